@@ -56,7 +56,7 @@ func (s *Shop) Deliver(ctx context.Context, d book.HandOver, saw int, by string)
 	if d.Day.After(today) {
 		return nil, nil, shop.At("day", shop.Invalidf("the day %s lies ahead: today is %s", d.Day, today))
 	}
-	if err := shop.At("note", shop.CheckText("note", d.Note, 1000, false)); err != nil {
+	if err := shop.CheckText("note", d.Note, 1000, false); err != nil {
 		return nil, nil, shop.At("note", err)
 	}
 	d.ID, d.OrderID, d.By, d.Added, d.Note, d.TakenBack = shop.NewID(), o.ID, by, s.now().UTC(), strings.TrimSpace(d.Note), nil
@@ -106,8 +106,8 @@ func (s *Shop) TakeBackDelivery(ctx context.Context, order, ref string, saw int,
 	if err := at(o, saw); err != nil {
 		return nil, err
 	}
-	if err := shop.At("why", shop.CheckText("note", why, 1000, false)); err != nil {
-		return nil, shop.At("note", err)
+	if err := shop.CheckText("note", why, 1000, false); err != nil {
+		return nil, shop.At("why", err)
 	}
 	if l := o.Line(d.Line); l != nil {
 		l.Delivered = max(0, l.Delivered-d.Pieces)

@@ -100,8 +100,8 @@ func (s *Shop) TakeBack(ctx context.Context, order, ref string, saw int, why, by
 	if err != nil {
 		return nil, err
 	}
-	if err := shop.At("why", shop.CheckText("note", why, 1000, false)); err != nil {
-		return nil, shop.At("note", err)
+	if err := shop.CheckText("note", why, 1000, false); err != nil {
+		return nil, shop.At("why", err)
 	}
 	off(l, r)
 	state, err := follow(o, l)

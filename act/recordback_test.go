@@ -47,6 +47,9 @@ func TestAReportIsTakenBackWithAllThatCameOfIt(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if _, err := b.TakeBack(bg, o.ID, "1", r.Order.Version, strings.Repeat("x", 1001), "Tam"); err == nil || shop.ErrorOf(err).Key != "why" {
+		t.Errorf("why, in 1,001 letters: %v", err)
+	}
 	now, err := b.TakeBack(bg, o.ID, "1", r.Order.Version, "it was another order", "Tam")
 	if err != nil {
 		t.Fatal(err)
@@ -193,6 +196,9 @@ func TestAnOrderThatIsSewingIsPartlyDelivered(t *testing.T) {
 	now, _, err = b.Deliver(bg, book.HandOver{OrderID: o.ID, Line: 1}, 0, "")
 	if err != nil || now.State != book.Delivered || now.Lines[0].Delivered != 240 {
 		t.Fatalf("all delivered: %+v %v", now, err)
+	}
+	if _, err := b.TakeBackDelivery(bg, o.ID, "2", 0, strings.Repeat("x", 1001), "Tam"); err == nil || shop.ErrorOf(err).Key != "why" {
+		t.Errorf("why, in 1,001 letters: %v", err)
 	}
 	now, err = b.TakeBackDelivery(bg, o.ID, "2", 0, "not yet", "Tam")
 	if err != nil || now.State != book.Sewn || now.Lines[0].Delivered != 60 {
