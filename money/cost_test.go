@@ -297,6 +297,16 @@ func TestTheEdgesOfWhatRatesMayBe(t *testing.T) {
 	}
 }
 
+// A currency stands beside every amount: as many letters as "Bosnian mark", no line and no thousands of them.
+func TestACurrencyIsShort(t *testing.T) {
+	for text, ok := range map[string]bool{"EUR": true, "Bosnian mark": true, "Bosnian marks": false, `E\nR`: false, strings.Repeat("é", 12): true} {
+		_, _, err := ParseShop("x", []byte("[[machine]]\nname = \"m\"\n[money]\ncurrency = \""+text+"\"\nshifts_per_year = 240\nlabour_per_hour = 1\n"))
+		if ok != (err == nil || !strings.Contains(err.Error(), "money.currency")) {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+}
+
 func TestAPriceLeftOutIsNotAPriceOfNothing(t *testing.T) {
 	parse := func(text string) (*Rates, error) {
 		s, _, err := ParseShop("x", []byte("[[machine]]\nname = \"m\"\n[money]\ncurrency = \"EUR\"\nshifts_per_year = 240\n"+text))
