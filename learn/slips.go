@@ -80,6 +80,7 @@ type slipSearch struct {
 	owner []int   // the whole run that a row is a part of; −1
 	odd   []bool
 	full  *mat.SymDense
+	share *model // of long designs, at the mode; nil until it is asked for
 }
 
 // slips are the mistakes in writing that explain the rows better than taking

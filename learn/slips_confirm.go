@@ -14,7 +14,7 @@ func (s *slipSearch) confirm(slips []Slip) float64 {
 		all.rows, all.meant = append(all.rows, one.Rows...), append(all.meant, one.Meant...)
 		prior += one.prior
 	}
-	po, err := f.again(all.with(f.model.obs), weighed{e: f.extra, changes: f.changes})
+	po, err := s.again(&all, weighed{e: f.extra, changes: f.changes})
 	if err != nil {
 		return math.Inf(-1)
 	}
@@ -58,7 +58,7 @@ func (s *slipSearch) astray() (best Slip, odds float64) {
 		return best, math.Inf(-1)
 	}
 	all := sharedSlip{rows: best.Rows, meant: best.Meant}
-	po, err := f.again(all.with(f.model.obs), weighed{e: f.extra, changes: f.changes})
+	po, err := s.again(&all, weighed{e: f.extra, changes: f.changes})
 	if err != nil {
 		return best, math.Inf(-1)
 	}

@@ -46,7 +46,7 @@ func (s *slipSearch) shared() (Slip, bool) {
 		if lin < sharedHope[c.kind] {
 			continue
 		}
-		post, err := f.again(c.with(f.model.obs), of)
+		post, err := s.again(&c, of)
 		if err != nil {
 			continue // the caller's context ends it
 		}
@@ -214,10 +214,19 @@ type weighed struct {
 	even     float64 // evidence where colour changes do not differ
 }
 
-// again fits other observations of the same machine under given errors of the model.
-func (f *fitter) again(obs []Observation, of weighed) (*posterior, error) {
-	g := newFitter(f.ctx, f.prior, f.model.like(f.model.base, f.model.free, obs))
-	g.model.warm = f.model.warm
+// again fits the rows as a slip has them meant, of the same machine, under given errors of the model. Of long designs a
+// share stands for the whole, as where kinds of machines are tried.
+func (s *slipSearch) again(c *sharedSlip, of weighed) (*posterior, error) {
+	f := s.po.f
+	m := f.model.like(f.model.base, f.model.free, c.with(f.model.obs))
+	m.warm = f.model.warm
+	if all := f.model.stitches(); all > cheapStitches {
+		if s.share == nil {
+			s.share = f.model.thin(familyStitches / float64(all))
+		}
+		m.thinAs(s.share)
+	}
+	g := newFitter(f.ctx, f.prior, m)
 	g.extra, g.changes, g.fixed = of.e, of.changes, true
 	if err := g.solve(true); err != nil {
 		return nil, err

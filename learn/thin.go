@@ -43,6 +43,17 @@ func (m *model) thin(share float64) *model {
 	return t
 }
 
+// thinAs lets shares of the designs stand for them as in a model of the same machine and designs: needles move no stitch.
+func (m *model) thinAs(t *model) {
+	for _, g := range m.groups {
+		for _, from := range t.groups {
+			if from.design == g.design && from.setting == g.setting && len(from.blocks) == len(g.blocks) {
+				g.thin = from.thin
+			}
+		}
+	}
+}
+
 // among is the same for another list of free constants: what was not free bends
 // as the share does.
 func (w *thinned) among(was, now []machine.Constant) *thinned {

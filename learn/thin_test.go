@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"needlepace/clock"
+	"needlepace/stitch"
 )
 
 // A model of a share of the stitches has the whole one's times and slopes at
@@ -95,5 +96,71 @@ func TestLargeDesignsAreDrawnOnAShare(t *testing.T) {
 	_, b := clock.How(d, exact.Sheet, clock.Job{}, 0.9)
 	if r := (a.High - a.Low) / (b.High - b.Low); r < 0.5 || r > 2 {
 		t.Errorf("interval of %.1f s by a share, %.1f s by all", a.High-a.Low, b.High-b.Low)
+	}
+}
+
+// Where a slip is weighed on long designs a share of the stitches stands for all: the machine it finds is the one that all give.
+func TestASlipIsWeighedOnAShare(t *testing.T) {
+	s := mustClass(t, "single-15-light")
+	rng := rand.New(rand.NewPCG(3, 5))
+	truth := drawMachine(s, rng)
+	var obs []Observation
+	var designs []*stitch.Design
+	for k := range 5 {
+		designs = append(designs, somewhat(uint64(k), 5, 4000))
+	}
+	for k := range 6 { // one of them at two speeds
+		o := timed(truth, rng, designs[k%5], 1000-100*float64(k%3), k < 2)
+		for i := range o {
+			if o[i].Kind == BlockRun && o[i].Block < 5 {
+				o[i].Seconds += truth.Rest.ColourStop + truth.Rest.PerNeedle
+			}
+		}
+		obs = append(obs, o...)
+	}
+	res := fit(t, s, obs, Options{Draws: -1, Plain: true})
+	po := res.post
+	if all := po.f.model.stitches(); all <= cheapStitches {
+		t.Fatalf("%d stitches are all looked at", all)
+	}
+	var laps *sharedSlip
+	search := &slipSearch{po: po}
+	for _, c := range search.sharedCandidates() {
+		if c.kind == LapsSlip && laps == nil {
+			laps = &c
+		}
+	}
+	of := weighed{e: 0.002}
+	share, err := search.again(laps, of)
+	if err != nil {
+		t.Fatal(err)
+	}
+	thinned := 0
+	for _, g := range share.f.model.groups {
+		if g.thin != nil {
+			thinned++
+		}
+	}
+	if thinned != len(share.f.model.groups) || len(res.Slips) != 1 || res.Slips[0].Kind != LapsSlip {
+		t.Errorf("%d of %d groups by a share; asked about %+v", thinned, len(share.f.model.groups), res.Slips)
+	}
+	all := newFitter(t.Context(), po.f.prior, po.f.model.like(s, po.f.model.free, laps.with(obs)))
+	all.extra, all.fixed = of.e, true
+	if err := all.solve(true); err != nil {
+		t.Fatal(err)
+	}
+	whole := all.posterior()
+	pred := make([]float64, len(obs))
+	loss := all.evaluate(share.z, pred)
+	for i, sd := range all.noises {
+		if d := math.Abs(pred[i]-whole.f.pred[i]) / sd.sd; d > 0.5 {
+			t.Errorf("row %d: %.2f of its errors from what all stitches expect", i, d)
+		}
+	}
+	if d := loss - whole.f.loss; d > 0.5 {
+		t.Errorf("the machine found is e^%.2f times less likely than the best", d)
+	}
+	if d := math.Abs(share.total() - whole.total()); d > 1 {
+		t.Errorf("ln evidence differs by %.2f", d)
 	}
 }
