@@ -283,8 +283,9 @@ const mostTerms = 3
 const leastGainOfTerm = 1.0
 
 // families fits kinds of machines: the plain law, each term on top, and on the
-// best of them the next, as long as that gains. The first is the most believed.
-func families(base *belief) ([]*belief, error) {
+// best of them the next, as long as that gains. The first is the most believed. beside are fits of the plain law that
+// something else makes different; nothing is tried on top of them.
+func families(base *belief, beside ...*belief) ([]*belief, error) {
 	base.terms, base.odds = lawTerms(base.sheet)
 	base.score += base.odds
 	at := base
@@ -336,14 +337,21 @@ func families(base *belief) ([]*belief, error) {
 		}
 		at = top
 	}
-	beside, err := at.around()
+	near, err := at.around()
 	if err != nil {
 		return nil, err
 	}
-	all = append(all, beside...)
+	for _, b := range beside {
+		b.terms, b.odds = base.terms, base.odds
+		if w := b.f.model.warm; w != nil {
+			b.odds += w.odds
+		}
+		b.score += b.odds
+	}
+	all = slices.Concat(all, near, beside)
 	weigh(all)
 	slices.SortStableFunc(all, func(a, b *belief) int { return cmp.Compare(b.weight, a.weight) })
-	if thin {
+	if thin && !slices.Contains(beside, all[0]) {
 		whole := base
 		if all[0].sheet != base.sheet {
 			if whole, err = believe(base.f.like(all[0].sheet), all[0].f); err != nil {
@@ -409,7 +417,11 @@ func (po *posterior) also(s *machine.Sheet) {
 		if b.weight < leastWeight {
 			continue
 		}
-		a := machine.Alternative{Weight: round(b.weight/sum, 3), Terms: b.terms, Values: s.Differs(b.f.model.sheetAt(b.f.theta))}
+		other := b.f.model.sheetAt(b.f.theta)
+		if w := b.f.model.warm; w != nil {
+			other.Rest.Start += w.loss
+		}
+		a := machine.Alternative{Weight: round(b.weight/sum, 3), Terms: b.terms, Values: s.Differs(other)}
 		for path, v := range a.Values {
 			a.Values[path] = round(v, 5)
 		}

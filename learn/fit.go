@@ -193,27 +193,11 @@ func (f *fitter) fit(plain bool) (*posterior, error) {
 	if err != nil {
 		return nil, err
 	}
-	all := []*belief{base}
+	all, tires := []*belief{base}, false
 	if f.used >= leastForTerms && !plain {
-		warm, err := base.warmed()
-		if err != nil {
+		if base, all, err = kindsOf(base); err != nil {
 			return nil, err
 		}
-		if all, err = families(base); err != nil {
-			return nil, err
-		}
-		if warm != nil {
-			slow, err := families(warm)
-			if err != nil {
-				return nil, err
-			}
-			if slow[0].score > all[0].score+leastGainOfWarm/2 {
-				base, all = warm, slow
-			}
-		}
-	}
-	tires := false
-	if f.used >= leastForTerms && !plain {
 		if tires, err = base.tires(all); err != nil {
 			return nil, err
 		}

@@ -123,7 +123,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	res.Drift = po.drift()
 	po.forgive(res)
 	po.suspects(sheet, res)
-	res.Verdict = po.judge(res, s)
+	res.Verdict = po.judge(res, sheet, s)
 	res.Next = po.advise(s)
 	if next, ok := po.unsaid.ask(s); ok && !slices.ContainsFunc(po.found, func(s Slip) bool { return s.Kind == NeedlesSlip }) {
 		res.Next = append(res.Next, next)

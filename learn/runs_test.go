@@ -48,7 +48,7 @@ func TestASlowStartOfRuns(t *testing.T) {
 	}
 	m := newModel(truth, nil, obs)
 	m.move(nil)
-	rows, mean := m.overlap(inFirst(90), m.bySpeed())
+	rows, mean, _ := m.overlap(inFirst(90), m.bySpeed())
 	for i := range obs {
 		obs[i].Seconds += 0.1 * rows[i]
 	}

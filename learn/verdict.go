@@ -41,12 +41,13 @@ const (
 	elsewhereNot = 0.045
 	frameNot     = 0.04
 	turnsNot     = 0.15 // chance of caps at turns
+	lawNot       = 0.1  // chance that the machine is of the law of its class
 	oddNot       = 2    // rows that nothing explains, and
 	oddShare     = 0.04 // of all rows
 )
 
-// judge is the verdict on a fit and the sheet it made.
-func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
+// judge is the verdict on a fit from a class's sheet and the sheet it made.
+func (po *posterior) judge(res *Result, class, s *machine.Sheet) Verdict {
 	v := Verdict{Fits: FitsOpen, Within: po.probe(s), Tires: po.tires}
 	v.sayElsewhere(s, po.chance("turns"))
 	odd := 0
@@ -63,7 +64,8 @@ func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
 			v.Fits = FitsChanged
 		}
 	case float64(res.Used)-res.Learned < leastFree:
-	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (v.Turns || len(po.believed[0].terms) > 0 || res.Frame > frameNot):
+	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (v.Turns || len(po.believed[0].terms) > 0 || res.Frame > frameNot),
+		v.Elsewhere > withinNot && po.ofLaw(class) < lawNot:
 		v.Fits = FitsNot
 	case v.Within <= fitsWithin:
 		v.Fits = FitsWell
@@ -78,6 +80,18 @@ func (po *posterior) chance(term string) float64 {
 	sum := 0.0
 	for _, b := range po.believed {
 		if slices.Contains(b.terms, term) {
+			sum += b.weight
+		}
+	}
+	return sum
+}
+
+// ofLaw is how strongly it is believed that a machine is of the law of its class, 0…1.
+func (po *posterior) ofLaw(class *machine.Sheet) float64 {
+	sum := 0.0
+	terms, _ := lawTerms(class)
+	for _, b := range po.believed {
+		if sameTerms(b.terms, terms) {
 			sum += b.weight
 		}
 	}

@@ -85,6 +85,43 @@ func TestTheScatterOfColourChangesIsLearned(t *testing.T) {
 	}
 }
 
+// What is open of other sewing than was timed counts sooner where the machine is surely not of its class's law: what the rows show
+// is then not what was known of the class.
+func TestWhatIsOpenCountsSoonerOfAnotherLaw(t *testing.T) {
+	s := mustClass(t, "single-15-light")
+	rng := rand.New(rand.NewPCG(4, 4))
+	truth, _, obs := timedPiece(t, s, 5)
+	obs = append(obs, timed(truth, rng, somewhat(1, 4, 1500), 900, true)...)
+	plain := noDraws
+	plain.Plain = true
+	res := fit(t, s, obs, plain)
+	wide := func(by float64) *machine.Sheet {
+		c := res.Sheet.Clone()
+		for _, path := range []string{"frame.accel_x", "frame.accel_y"} { // most of sewing that was not timed hangs on them
+			c.SD[path] *= by
+		}
+		return c
+	}
+	lo, hi := 1.0, 50.0
+	for range 12 {
+		by := math.Sqrt(lo * hi)
+		if v := res.post.judge(res, s, wide(by)); v.Elsewhere < (withinNot+elsewhereNot)/2 {
+			lo = by
+		} else {
+			hi = by
+		}
+	}
+	for _, c := range []struct {
+		weight float64
+		want   Fits
+	}{{0.2, FitsWithin}, {0.05, FitsNot}} {
+		res.post.believed = []*belief{{terms: []string{"jerk"}, weight: 1 - c.weight}, {weight: c.weight}}
+		if v := res.post.judge(res, s, wide(lo)); v.Fits != c.want || v.Within > withinNot || v.Turns {
+			t.Errorf("of its law with a chance of %v: %+v, want %s", c.weight, v, c.want)
+		}
+	}
+}
+
 // A machine that slows at turns of short stitches: what was timed leaves open at which angles it does, and the verdict says
 // that designs full of turns were not timed; of a machine of the model it says nothing of the kind.
 func TestTurnsThatWereNotTimedAreSaid(t *testing.T) {

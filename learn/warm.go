@@ -1,6 +1,7 @@
 package learn
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -19,12 +20,12 @@ var (
 	warmShares = []float64{0.02, 0.04, 0.06, 0.09, 0.12, 0.16, 0.20, 0.25}
 )
 
-// leastGainOfWarm is how much likelier the rows must be with a slow start, in natural logarithms: a term's odds
-// and what a search among so many costs.
-const leastGainOfWarm = 6.0
+// leastGainOfWarm is how much better, in natural logarithms, rows left out must be foretold with a slow start, or by a
+// machine that tires, for that to be taken for sure (assumed).
+const leastGainOfWarm = 3.0
 
-// warmVaries is how far what a run loses lies from the mean, relative (assumed): a design that is slow for its own
-// reasons loses less.
+// warmVaries is how far what a run loses lies from the mean at least, relative (assumed): a design that is slow for its own
+// reasons loses less, and the runs that were timed say how much less.
 const warmVaries = 0.2
 
 // warmUp is what runs lose in their first minutes.
@@ -32,6 +33,7 @@ type warmUp struct {
 	late []float64 // s, by row
 	loss float64   // s, of a run, in the mean
 	sd   float64   // s
+	odds float64   // of it, before any timing: natural logarithm, the choice of the shape included
 }
 
 // widen puts the loss into a sheet's start, and what is not known of it into the covariance of the constants'
@@ -75,10 +77,10 @@ func (m *model) bySpeed() map[*group][]float64 {
 }
 
 // overlap is how many seconds of each row's sewing at the set speed are lost where lost gives those between two
-// times (s) of a run, and the mean of all runs, long ones counting for more.
-func (m *model) overlap(lost func(from, to float64) float64, held map[*group][]float64) (rows []float64, mean float64) {
+// times (s) of a run, and mean and standard deviation of all runs, long ones counting for more.
+func (m *model) overlap(lost func(from, to float64) float64, held map[*group][]float64) (rows []float64, mean, sd float64) {
 	r := &m.sheet.Rest
-	inside, whole := map[*group][]float64{}, 0.0
+	inside, whole, square := map[*group][]float64{}, 0.0, 0.0
 	for _, g := range m.groups {
 		t := r.Start
 		list := make([]float64, len(g.blocks))
@@ -89,8 +91,8 @@ func (m *model) overlap(lost func(from, to float64) float64, held map[*group][]f
 			list[b] = lost(t, t+took) * held[g][b]
 			t += took
 		}
-		mean += sum(g.sew[:g.colours]) * sum(list)
-		whole += sum(g.sew[:g.colours])
+		size, all := sum(g.sew[:g.colours]), sum(list)
+		whole, mean, square = whole+size, mean+size*all, square+size*sq(all)
 		for b := g.colours; b < len(list); b++ { // as its block, by its share of the sewing
 			of := g.blocks[b].of
 			list[b] = list[of] * g.sew[b] / max(g.sew[of], nothing)
@@ -98,6 +100,7 @@ func (m *model) overlap(lost func(from, to float64) float64, held map[*group][]f
 		inside[g] = list
 	}
 	mean /= max(whole, nothing)
+	sd = math.Sqrt(max(square/max(whole, nothing)-sq(mean), 0))
 	rows = make([]float64, len(m.obs))
 	for i := range m.obs {
 		g := m.of[i]
@@ -107,23 +110,24 @@ func (m *model) overlap(lost func(from, to float64) float64, held map[*group][]f
 			}
 		}
 	}
-	return rows, mean
+	return rows, mean, sd
 }
 
 // slow finds what the rows lose in some part of their runs by the linearised model, of shapes that give what is lost
-// between two times and of shares of that; nil: nothing to speak of.
-func (f *fitter) slow(shapes []func(from, to float64) float64, held map[*group][]float64) (*warmUp, error) {
+// between two times and of shares of that; nil: nothing to speak of. spread are losses that stand for all that are as likely:
+// a third of the chance each.
+func (f *fitter) slow(shapes []func(from, to float64) float64, held map[*group][]float64) (best *warmUp, spread []*warmUp, err error) {
 	values := f.values
 	defer func() { f.values = values }()
 	_, none, err := f.inner(true, 0)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var best warmUp
 	top := math.Inf(-1)
-	var scores, losses []float64
+	var all []*warmUp
+	var scores []float64
 	for _, lost := range shapes {
-		rows, mean := f.model.overlap(lost, held)
+		rows, mean, varies := f.model.overlap(lost, held)
 		for _, share := range warmShares {
 			late := make([]float64, len(rows))
 			f.values = slices.Clone(values)
@@ -138,25 +142,42 @@ func (f *fitter) slow(shapes []func(from, to float64) float64, held map[*group][
 			}
 			_, loss, err := f.inner(true, 0)
 			if err != nil {
-				return nil, err
+				return nil, nil, err
 			}
-			scores, losses = append(scores, none-loss), append(losses, share*mean)
+			w := &warmUp{late: late, loss: share * mean, sd: share * max(warmVaries*mean, varies)}
+			all, scores = append(all, w), append(scores, none-loss)
 			if s := none - loss; s > top {
-				top, best = s, warmUp{late: late, loss: share * mean}
+				top, best = s, w
 			}
 		}
 	}
-	if top < leastGainOfWarm {
-		return nil, nil
+	odds := rare + choosing(scores, top)
+	if top+odds < math.Log(leastWeight) {
+		return nil, nil, nil
 	}
+	order := make([]int, len(all))
 	of, mean, square := 0.0, 0.0, 0.0
-	for k, s := range scores {
-		w := math.Exp(s - top)
-		of, mean, square = of+w, mean+w*losses[k], square+w*sq(losses[k])
+	for k, w := range all {
+		order[k] = k
+		p := math.Exp(scores[k] - top)
+		of, mean, square = of+p, mean+p*w.loss, square+p*sq(w.loss)
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(all[a].loss, all[b].loss) })
+	const thirds = 3
+	sum := 0.0
+	for _, k := range order {
+		sum += math.Exp(scores[k]-top) / of
+		for n := len(spread); n < thirds && sum > (float64(n)+0.5)/thirds; n++ {
+			w := *all[k]
+			w.odds = odds - math.Log(thirds)
+			// Three equal parts have the variance of a normal where the outer lie √1.5 deviations out.
+			w.loss = max(w.loss+float64(n-1)*math.Sqrt(1.5)*w.sd, 0)
+			spread = append(spread, &w)
+		}
 	}
 	mean, square = mean/of, square/of
-	best.sd = math.Hypot(math.Sqrt(max(square-sq(mean), 0)), warmVaries*best.loss)
-	return &best, nil
+	best.sd = math.Hypot(math.Sqrt(max(square-sq(mean), 0)), best.sd)
+	return best, spread, nil
 }
 
 // inFirst gives the seconds that lie in the first so many of a run.
@@ -165,9 +186,9 @@ func inFirst(first float64) func(from, to float64) float64 {
 }
 
 // slowStart finds what the rows lose in the first minutes of their runs.
-func (f *fitter) slowStart() (*warmUp, error) {
+func (f *fitter) slowStart() (best *warmUp, spread []*warmUp, err error) {
 	if len(f.model.obs) > manyRows || startAmong(f.model.free) < 0 {
-		return nil, nil
+		return nil, nil, nil
 	}
 	var shapes []func(from, to float64) float64
 	for _, first := range warmTimes {
@@ -189,12 +210,12 @@ func (b *belief) tires(kinds []*belief) (bool, error) {
 	for _, t := range tireTimes {
 		shapes = append(shapes, func(from, to float64) float64 { return to - from - t*(math.Exp(-from/t)-math.Exp(-to/t)) })
 	}
-	w, err := b.f.slow(shapes, b.f.model.sewingShare())
+	w, _, err := b.f.slow(shapes, b.f.model.sewingShare())
 	if w == nil || err != nil {
 		return false, err
 	}
 	n, err := b.besideWarm(w)
-	return err == nil && n.score+rare > kinds[0].score+leastGainOfWarm/2, err
+	return err == nil && n.score+rare > kinds[0].score+leastGainOfWarm, err
 }
 
 // sewingShare is, of each colour block, the share of its time that is sewing.
@@ -218,15 +239,39 @@ func (b *belief) besideWarm(w *warmUp) (*belief, error) {
 	return believe(f, b.f)
 }
 
-// warmed is the belief with a slow start of runs where the rows speak for that; else nil.
-func (b *belief) warmed() (*belief, error) {
-	w, err := b.f.slowStart()
-	if w == nil || err != nil {
-		return nil, err
+// kindsOf are the kinds of machines that the rows may have been made on, the most believed first, and the plain one among
+// them: with a slow start of runs where the rows are sure of that. Where they leave it open some of it are kinds more.
+func kindsOf(base *belief) (plain *belief, all []*belief, err error) {
+	best, spread, err := base.f.slowStart()
+	if err != nil {
+		return nil, nil, err
 	}
-	n, err := b.besideWarm(w)
-	if err != nil || n.score < b.score+leastGainOfWarm/2 {
-		return nil, err
+	if best == nil {
+		all, err = families(base)
+		return base, all, err
 	}
-	return n, nil
+	warm, err := base.besideWarm(best)
+	if err != nil {
+		return nil, nil, err
+	}
+	if warm.score > base.score+leastGainOfWarm {
+		if all, err = families(base); err != nil {
+			return nil, nil, err
+		}
+		slow, err := families(warm)
+		if err != nil || slow[0].score > all[0].score+leastGainOfWarm {
+			return warm, slow, err
+		}
+		return base, all, nil
+	}
+	var open []*belief
+	for _, w := range spread {
+		b, err := base.besideWarm(w)
+		if err != nil {
+			return nil, nil, err
+		}
+		open = append(open, b)
+	}
+	all, err = families(base, open...)
+	return base, all, err
 }
