@@ -164,13 +164,9 @@ func (f *fitter) elpd() (each []float64, free float64) {
 	return each, free
 }
 
-// elpd is that of each row with the model's slopes at the mode; 0 for rows set aside.
+// elpd is that of each row where the law drawn straight at the mode has its own; 0 for rows set aside.
 func (po *posterior) elpd() []float64 {
-	f := po.f
-	jac := f.jac
-	f.jac = po.jac
-	each, _ := f.elpd()
-	f.jac = jac
+	each, _ := po.straight.f.elpd()
 	return each
 }
 

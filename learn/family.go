@@ -149,38 +149,79 @@ func quick(sheet *machine.Sheet, from *fitter) (float64, error) {
 // best is the best variant of a term on top of a belief, fitted; nil where the
 // term has none.
 func (b *belief) best(t *term) (*belief, error) {
-	var pick *machine.Sheet
-	top := math.Inf(-1)
 	all := t.variants(b)
+	if len(all) == 0 {
+		return nil, nil
+	}
+	var n *belief
+	top := math.Inf(-1)
 	scores := make([]float64, len(all))
-	for i, v := range all {
-		if len(all) == 1 {
-			pick = v
-			break
-		}
-		s, err := quick(v, b.f)
+	if t.jumps {
+		likely, err := b.likely(all)
 		if err != nil {
 			return nil, err
 		}
-		if scores[i] = s; s > top {
-			top, pick = s, v
+		for i, v := range all {
+			if scores[i] = math.Inf(-1); !slices.Contains(likely, v) {
+				continue
+			}
+			m, err := believe(b.f.like(v), b.f)
+			if err != nil {
+				return nil, err
+			}
+			if scores[i] = m.score; m.score > top {
+				top, n = m.score, m
+			}
+		}
+	} else {
+		pick := all[0]
+		for i, v := range all {
+			if len(all) == 1 {
+				break
+			}
+			s, err := quick(v, b.f)
+			if err != nil {
+				return nil, err
+			}
+			if scores[i] = s; s > top {
+				top, pick = s, v
+			}
+		}
+		pick, err := b.beside(t, pick, top)
+		if err != nil {
+			return nil, err
+		}
+		if n, err = believe(b.f.like(pick), b.f); err != nil {
+			return nil, err
 		}
 	}
-	if pick == nil {
+	if n == nil {
 		return nil, nil
-	}
-	pick, err := b.beside(t, pick, top)
-	if err != nil {
-		return nil, err
-	}
-	n, err := believe(b.f.like(pick), b.f)
-	if err != nil {
-		return nil, err
 	}
 	n.terms = append(slices.Clone(b.terms), t.key)
 	n.odds = b.odds + t.oddsOn(b.sheet) + choosing(scores, top)
 	n.score += n.odds
 	return n, nil
+}
+
+// fittedOfMany is how many variants whose times jump are fitted.
+const fittedOfMany = 2
+
+// likely are the variants, of those whose times jump, that come nearest to the rows by a rough fit.
+func (b *belief) likely(all []*machine.Sheet) ([]*machine.Sheet, error) {
+	loss := map[*machine.Sheet]float64{}
+	for _, v := range all {
+		f := b.f.like(v)
+		f.startAt(b.f)
+		f.setNoise(wideErrors[len(wideErrors)-1], false)
+		if err := f.descend(wideTol, true); err != nil {
+			return nil, err
+		}
+		loss[v] = f.loss
+	}
+	all = slices.Clone(all)
+	slices.SortStableFunc(all, func(a, b *machine.Sheet) int { return cmp.Compare(loss[a], loss[b]) })
+	return all[:min(len(all), fittedOfMany)], nil
 }
 
 // mostMoves is how often a picked variant is moved at most.
@@ -351,10 +392,12 @@ func families(base *belief, beside ...*belief) ([]*belief, error) {
 	all = slices.Concat(all, near, beside)
 	weigh(all)
 	slices.SortStableFunc(all, func(a, b *belief) int { return cmp.Compare(b.weight, a.weight) })
-	if thin && !slices.Contains(beside, all[0]) {
+	if thin {
 		whole := base
-		if all[0].sheet != base.sheet {
-			if whole, err = believe(base.f.like(all[0].sheet), all[0].f); err != nil {
+		if most := all[0]; most.sheet != base.sheet || most.f.model.warm != base.f.model.warm {
+			f := base.f.like(most.sheet)
+			f.model.warm = most.f.model.warm
+			if whole, err = believe(f, most.f); err != nil {
 				return nil, err
 			}
 		}

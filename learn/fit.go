@@ -325,11 +325,12 @@ type fitter struct {
 // The outer steps, and the end: less than this to gain in −ln posterior (a
 // tenth of a posterior deviation is 0.005).
 const (
-	maxOuter = 60
-	lossTol  = 0.003
-	wideTol  = 0.3 // while the errors are still wide
-	crawl    = 0.2 // least gain in four steps
-	manyRows = 300 // up to so many rows every step is tried from several starts
+	maxOuter        = 60
+	maxOuterOfSteps = 6 // of times that jump: no step comes to where slopes vanish
+	lossTol         = 0.003
+	wideTol         = 0.3 // while the errors are still wide
+	crawl           = 0.2 // least gain in four steps
+	manyRows        = 300 // up to so many rows every step is tried from several starts
 
 	cheapStitches = 100_000 // up to so many in a run of the model it is run freely
 )
@@ -493,7 +494,11 @@ func (f *fitter) descend(tol float64, keep bool) error {
 	damp, poor := 0.0, 0
 	zn, pn := make([]float64, p), make([]float64, n)
 	var trail []float64
-	for outer := range maxOuter {
+	most := maxOuter
+	if f.model.base.Shaft.SpeedStep > 0 {
+		most = maxOuterOfSteps
+	}
+	for outer := range most {
 		if err := f.ctx.Err(); err != nil {
 			return err
 		}

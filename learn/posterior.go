@@ -20,6 +20,7 @@ type posterior struct {
 	jac      []float64     // ∂pred/∂z at the mode
 	believed []*belief     // kinds of machines, this one first
 	curve    []float64     // ρ″ of each observation, ≥ 0; 0 for rows set aside
+	straight *posterior    // where the law as it is drawn straight at the mode has its own: rows are left out there
 	found    []Slip
 	tires    bool    // runs lose speed as they go on
 	unsaid   *unsaid // nil: no doubt about the needles
@@ -30,6 +31,22 @@ type posterior struct {
 func (f *fitter) posterior() *posterior {
 	f.linearise()
 	po := &posterior{f: f, z: slices.Clone(f.z)}
+	po.laplace()
+	po.straight = f.straight()
+	return po
+}
+
+// straight is the posterior at the mode of the law drawn straight. The leverages hold where the slopes vanish: times that
+// go in steps jump at the law's own mode, and a row that is left out there looks further off than it is.
+func (f *fitter) straight() *posterior {
+	z, _, err := f.inner(false, 0)
+	if err != nil {
+		z = f.z
+	}
+	g := *f
+	g.pred, g.jac = f.surrogate(z)
+	g.z = z
+	po := &posterior{f: &g, z: z}
 	po.laplace()
 	return po
 }
@@ -79,6 +96,9 @@ func quad(g []float64, cov *mat.SymDense) float64 {
 // leaveOut is the residual of observation i by a fit without it, and its
 // variance, to first order (the leverage formula of linear regression).
 func (po *posterior) leaveOut(i int) (residual, variance float64) {
+	if po.straight != nil {
+		po = po.straight
+	}
 	f := po.f
 	r := f.model.value(i) - f.pred[i]
 	sd := f.noises[i].sd

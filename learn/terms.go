@@ -14,6 +14,8 @@ type term struct {
 	// variants are sheets with the term, its constants free to learn; several
 	// where it has whole numbers or thresholds, none where the sheet has the term.
 	variants func(b *belief) []*machine.Sheet
+	// jumps: times go in steps with it, so that the lines of another fit tell nothing of a variant; each is fitted.
+	jumps bool
 	// near are variants beside one that was picked, moved by so much (degrees): the search goes on with them; nil: none.
 	near func(s *machine.Sheet, by float64) []*machine.Sheet
 }
@@ -61,7 +63,7 @@ var terms = []term{
 	{key: "jerk", odds: rare, variants: lone("jerk", "frame.jerk_time", 0.005, 0.7)},
 	{key: "turn", odds: rare, variants: lone("turn", "frame.turn", 0.2, 1)},
 	{key: "lag", odds: rare, variants: lone("lag", "shaft.lag", 0.15, 0.7)},
-	{key: "step", odds: rare - 1, variants: func(b *belief) (out []*machine.Sheet) {
+	{key: "step", odds: rare - 1, jumps: true, variants: func(b *belief) (out []*machine.Sheet) {
 		s := b.sheet
 		if s.Shaft.SpeedStep != 0 {
 			return nil

@@ -214,7 +214,7 @@ func (b *belief) tires(kinds []*belief) (bool, error) {
 	if w == nil || err != nil {
 		return false, err
 	}
-	n, err := b.besideWarm(w)
+	n, err := b.light().besideWarm(w)
 	return err == nil && n.score+rare > kinds[0].score+leastGainOfWarm, err
 }
 
@@ -239,6 +239,14 @@ func (b *belief) besideWarm(w *warmUp) (*belief, error) {
 	return believe(f, b.f)
 }
 
+// light is the belief, of long designs with a share of the stitches standing for all.
+func (b *belief) light() *belief {
+	if b.f.model.stitches() > cheapStitches {
+		return b.thinned()
+	}
+	return b
+}
+
 // kindsOf are the kinds of machines that the rows may have been made on, the most believed first, and the plain one among
 // them: with a slow start of runs where the rows are sure of that. Where they leave it open some of it are kinds more.
 func kindsOf(base *belief) (plain *belief, all []*belief, err error) {
@@ -250,11 +258,17 @@ func kindsOf(base *belief) (plain *belief, all []*belief, err error) {
 		all, err = families(base)
 		return base, all, err
 	}
-	warm, err := base.besideWarm(best)
+	light := base.light()
+	warm, err := light.besideWarm(best)
 	if err != nil {
 		return nil, nil, err
 	}
-	if warm.score > base.score+leastGainOfWarm {
+	if warm.score > light.score+leastGainOfWarm {
+		if light != base {
+			if warm, err = base.besideWarm(best); err != nil {
+				return nil, nil, err
+			}
+		}
 		if all, err = families(base); err != nil {
 			return nil, nil, err
 		}
@@ -266,7 +280,7 @@ func kindsOf(base *belief) (plain *belief, all []*belief, err error) {
 	}
 	var open []*belief
 	for _, w := range spread {
-		b, err := base.besideWarm(w)
+		b, err := light.besideWarm(w)
 		if err != nil {
 			return nil, nil, err
 		}
