@@ -99,7 +99,7 @@ func (f *fitter) like(sheet *machine.Sheet) *fitter {
 
 // familyStitches is how many stitches stand for all runs while kinds of
 // machines are tried.
-const familyStitches = 20_000
+const familyStitches = 15_000
 
 // thinned is the belief with a share of the stitches standing for all.
 func (b *belief) thinned() *belief {

@@ -34,6 +34,7 @@ type warmUp struct {
 	loss float64   // s, of a run, in the mean
 	sd   float64   // s
 	odds float64   // of it, before any timing: natural logarithm, the choice of the shape included
+	gain float64   // how much likelier the rows are with it, by the linearised model: natural logarithm
 }
 
 // widen puts the loss into a sheet's start, and what is not known of it into the covariance of the constants'
@@ -176,6 +177,7 @@ func (f *fitter) slow(shapes []func(from, to float64) float64, held map[*group][
 		}
 	}
 	mean, square = mean/of, square/of
+	best.gain = top
 	best.sd = math.Hypot(math.Sqrt(max(square-sq(mean), 0)), best.sd)
 	return best, spread, nil
 }
@@ -259,24 +261,14 @@ func kindsOf(base *belief) (plain *belief, all []*belief, err error) {
 		return base, all, err
 	}
 	light := base.light()
-	warm, err := light.besideWarm(best)
-	if err != nil {
-		return nil, nil, err
-	}
-	if warm.score > light.score+leastGainOfWarm {
-		if light != base {
-			if warm, err = base.besideWarm(best); err != nil {
-				return nil, nil, err
-			}
-		}
-		if all, err = families(base); err != nil {
+	if best.gain > 2*leastGainOfWarm { // as sure as it then may be
+		warm, err := light.besideWarm(best)
+		if err != nil {
 			return nil, nil, err
 		}
-		slow, err := families(warm)
-		if err != nil || slow[0].score > all[0].score+leastGainOfWarm {
-			return warm, slow, err
+		if warm.score > light.score+leastGainOfWarm {
+			return base.surely(best, warm)
 		}
-		return base, all, nil
 	}
 	var open []*belief
 	for _, w := range spread {
@@ -288,4 +280,21 @@ func kindsOf(base *belief) (plain *belief, all []*belief, err error) {
 	}
 	all, err = families(base, open...)
 	return base, all, err
+}
+
+// surely are the kinds of machines with a slow start, if it is better than every kind without; warm is the plain law with it.
+func (b *belief) surely(w *warmUp, warm *belief) (plain *belief, all []*belief, err error) {
+	if warm.f.model.stitches() > cheapStitches {
+		if warm, err = b.besideWarm(w); err != nil {
+			return nil, nil, err
+		}
+	}
+	if all, err = families(b); err != nil {
+		return nil, nil, err
+	}
+	slow, err := families(warm)
+	if err != nil || slow[0].score > all[0].score+leastGainOfWarm {
+		return warm, slow, err
+	}
+	return b, all, nil
 }
