@@ -58,21 +58,17 @@ func TestABandOfTurnsIsFound(t *testing.T) {
 // stitch's speed comes to the next step, so that no law nearby tells of them, and leaving a row out there is done on the lines.
 func TestStepsOfSpeedAreLearned(t *testing.T) {
 	s := mustClass(t, "compact-10-light")
-	for _, step := range []float64{50, 20} {
-		if testing.Short() && step != 50 {
-			continue
-		}
-		truth, _, obs := timedPiece(t, with(s, "shaft.speed_step", step, 0.0), 5)
-		rng := rand.New(rand.NewPCG(6, 4))
-		for k := range 2 {
-			obs = append(obs, timed(truth, rng, somewhat(uint64(k), 6, 2000), 1000-250*float64(k), true)...)
-		}
-		res := fit(t, s, obs, noDraws)
-		if got := res.Sheet.Shaft.SpeedStep; float64(got) != step {
-			t.Errorf("steps of %v: learned %v, %v", step, got, res.Families[:3])
-		}
-		if l := res.LeaveOut; l.RMS > 0.1 {
-			t.Errorf("steps of %v: rows left out are %.0f %% off", step, 100*l.RMS)
-		}
+	const step = 50
+	truth, _, obs := timedPiece(t, with(s, "shaft.speed_step", float64(step), 0.0), 5)
+	rng := rand.New(rand.NewPCG(6, 4))
+	for k := range 2 {
+		obs = append(obs, timed(truth, rng, somewhat(uint64(k), 6, 2000), 1000-250*float64(k), true)...)
+	}
+	res := fit(t, s, obs, noDraws)
+	if got := res.Sheet.Shaft.SpeedStep; got != step {
+		t.Errorf("steps of %v: learned %v, %v", step, got, res.Families[:3])
+	}
+	if l := res.LeaveOut; l.RMS > 0.1 {
+		t.Errorf("rows left out are %.0f %% off", 100*l.RMS)
 	}
 }
