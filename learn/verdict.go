@@ -41,6 +41,7 @@ const (
 	elsewhereNot = 0.045
 	frameNot     = 0.04
 	turnsNot     = 0.15 // chance of caps at turns
+	slowNot      = 0.15 // chance of a slow start of runs
 	lawNot       = 0.1  // chance that the machine is of the law of its class
 	oddNot       = 2    // rows that nothing explains, and
 	oddShare     = 0.04 // of all rows
@@ -64,7 +65,8 @@ func (po *posterior) judge(res *Result, class, s *machine.Sheet) Verdict {
 			v.Fits = FitsChanged
 		}
 	case float64(res.Used)-res.Learned < leastFree:
-	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (v.Turns || len(po.believed[0].terms) > 0 || res.Frame > frameNot),
+	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (v.Turns || len(po.believed[0].terms) > 0 || res.Frame > frameNot ||
+		po.slowStart() > slowNot),
 		v.Elsewhere > withinNot && po.ofLaw(class) < lawNot:
 		v.Fits = FitsNot
 	case v.Within <= fitsWithin:
@@ -80,6 +82,17 @@ func (po *posterior) chance(term string) float64 {
 	sum := 0.0
 	for _, b := range po.believed {
 		if slices.Contains(b.terms, term) {
+			sum += b.weight
+		}
+	}
+	return sum
+}
+
+// slowStart is how strongly it is believed that runs start slowly, 0…1.
+func (po *posterior) slowStart() float64 {
+	sum := 0.0
+	for _, b := range po.believed {
+		if b.f.model.warm != nil {
 			sum += b.weight
 		}
 	}

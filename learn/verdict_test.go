@@ -102,22 +102,37 @@ func TestWhatIsOpenCountsSoonerOfAnotherLaw(t *testing.T) {
 		}
 		return c
 	}
-	lo, hi := 1.0, 50.0
-	for range 12 {
-		by := math.Sqrt(lo * hi)
-		if v := res.post.judge(res, s, wide(by)); v.Elsewhere < (withinNot+elsewhereNot)/2 {
-			lo = by
-		} else {
-			hi = by
+	open := func(elsewhere float64) *machine.Sheet {
+		lo, hi := 1.0, 50.0
+		for range 12 {
+			by := math.Sqrt(lo * hi)
+			if v := res.post.judge(res, s, wide(by)); v.Elsewhere < elsewhere {
+				lo = by
+			} else {
+				hi = by
+			}
 		}
+		return wide(lo)
 	}
+	some, much := open((withinNot+elsewhereNot)/2), open(elsewhereNot+0.003)
+	f := res.post.f
+	slow := f.like(s)
+	slow.model.warm = &warmUp{}
 	for _, c := range []struct {
-		weight float64
-		want   Fits
-	}{{0.2, FitsWithin}, {0.05, FitsNot}} {
-		res.post.believed = []*belief{{terms: []string{"jerk"}, weight: 1 - c.weight}, {weight: c.weight}}
-		if v := res.post.judge(res, s, wide(lo)); v.Fits != c.want || v.Within > withinNot || v.Turns {
-			t.Errorf("of its law with a chance of %v: %+v, want %s", c.weight, v, c.want)
+		what  string
+		sheet *machine.Sheet
+		kinds []*belief
+		want  Fits
+	}{
+		{"perhaps of its law", some, []*belief{{f: f, terms: []string{"jerk"}, weight: 0.8}, {f: f, weight: 0.2}}, FitsWithin},
+		{"hardly of its law", some, []*belief{{f: f, terms: []string{"jerk"}, weight: 0.95}, {f: f, weight: 0.05}}, FitsNot},
+		{"of its law", much, []*belief{{f: f, weight: 1}}, FitsWithin},
+		{"of its law, and perhaps slow to start", much, []*belief{{f: f, weight: 0.8}, {f: slow, weight: 0.2}}, FitsNot},
+		{"of its law, and hardly slow to start", much, []*belief{{f: f, weight: 0.9}, {f: slow, weight: 0.1}}, FitsWithin},
+	} {
+		res.post.believed = c.kinds
+		if v := res.post.judge(res, s, c.sheet); v.Fits != c.want || v.Within > withinNot || v.Turns {
+			t.Errorf("%s: %+v, want %s", c.what, v, c.want)
 		}
 	}
 }
