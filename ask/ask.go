@@ -183,6 +183,15 @@ func ClassSays(s *machine.Sheet) words.Value {
 	return words.Name(s.Class)
 }
 
+// classSays is a built-in class by its name as people read it, and in files as they type it.
+// Another name stands as it is.
+func classSays(name string) words.Value {
+	if s, ok := machine.Class(name); ok {
+		return coded{ClassSays(s), name}
+	}
+	return words.Name(name)
+}
+
 // coded is shown as its Value and stands in files as a code that no language
 // changes.
 type coded struct {

@@ -219,7 +219,7 @@ func (a *OpenCallAnswer) say() {
 		a.Verdict.Say("call.came", words.Args{"entries": words.Count(len(a.Used), "entry"), "classes": words.Count(len(a.Classes), "class")})
 	}
 	for _, c := range a.Classes {
-		class, by, entries := words.Name(c.Class), words.Share(math.Abs(c.Off-1)), words.Count(c.Entries, "entry")
+		class, by, entries := classSays(c.Class), words.Share(math.Abs(c.Off-1)), words.Count(c.Entries, "entry")
 		low, high := words.Fixed(c.OffLow, 2), words.Fixed(c.OffHigh, 2)
 		switch {
 		case c.Entries == 1:
@@ -248,7 +248,7 @@ func (a *OpenCallAnswer) EntryTable() *Table {
 	t := table("entries", words.Say("call.used"), column("class", "call.class"), number("rated_speed", "call.rated"), number("set_speed", "trial.speed"),
 		number("seconds", "trial.measured"), number("predicted_seconds", "trial.predicted"), column("file", "clock.file"))
 	for _, x := range a.Used {
-		t.add(words.Name(x.Class), words.PerMinute(x.Rated), words.PerMinute(x.Speed), words.Seconds(x.Seconds), words.Seconds(x.Predicted), words.Name(x.File))
+		t.add(classSays(x.Class), words.PerMinute(x.Rated), words.PerMinute(x.Speed), words.Seconds(x.Seconds), words.Seconds(x.Predicted), words.Name(x.File))
 	}
 	return t
 }
@@ -258,7 +258,7 @@ func (a *OpenCallAnswer) ApartTable() *Table {
 	t := table("apart", words.Say("call.kept-apart"), column("class", "call.class"), number("set_speed", "trial.speed"), number("seconds", "trial.measured"),
 		column("why", "trial.why"), column("file", "clock.file"))
 	for _, x := range a.Apart {
-		t.add(words.Name(x.Class), words.PerMinute(x.Speed), words.Seconds(x.Seconds), x.Why, words.Name(x.File))
+		t.add(classSays(x.Class), words.PerMinute(x.Speed), words.Seconds(x.Seconds), x.Why, words.Name(x.File))
 	}
 	return t
 }
@@ -273,7 +273,7 @@ func (a *OpenCallAnswer) ExpectTable(ctx context.Context) (*Table, error) {
 		if err != nil {
 			return nil, err
 		}
-		t.add(words.Name(class.Name), words.PerMinute(class.MaxSpeed), words.Seconds(c.Seconds), words.Seconds(c.Interval.Low), words.Seconds(c.Interval.High))
+		t.add(classSays(class.Name), words.PerMinute(class.MaxSpeed), words.Seconds(c.Seconds), words.Seconds(c.Interval.Low), words.Seconds(c.Interval.High))
 	}
 	return t, nil
 }

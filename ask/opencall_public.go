@@ -24,7 +24,7 @@ func (a *OpenCallAnswer) classTable(least int) *Table {
 		if c.Entries > 1 {
 			low, high, spread = words.Fixed(c.OffLow, 3), words.Fixed(c.OffHigh, 3), words.Share(c.Spread)
 		}
-		t.add(words.Name(c.Class), words.Whole(c.Entries), words.PerMinute(c.Speed), words.Seconds(c.Seconds), words.Seconds(c.Least), words.Seconds(c.Most),
+		t.add(classSays(c.Class), words.Whole(c.Entries), words.PerMinute(c.Speed), words.Seconds(c.Seconds), words.Seconds(c.Least), words.Seconds(c.Most),
 			words.Seconds(c.Predicted), words.Seconds(c.PredictedLow), words.Seconds(c.PredictedHigh), words.Fixed(c.Off, 3), low, high, spread)
 	}
 	return t

@@ -120,6 +120,18 @@ func TestAnOpenCallSaysHowFarAClassIsOff(t *testing.T) {
 	if len(a.Classes) != 1 || c.Entries != 3 || len(a.PublicTable().Rows) != 1 || len(none.PublicTable().Rows) != 0 {
 		t.Errorf("%+v", a.Classes)
 	}
+	// People read what a class is; files have what is typed.
+	for what, cell := range map[string]words.Value{"public": a.PublicTable().Rows[0][0], "used": a.EntryTable().Rows[0][0], "apart": a.ApartTable().Rows[0][0]} {
+		if cell.Text(nil) != ClassSays(class).Text(nil) || cell.Raw() != "multi-6" {
+			t.Errorf("%s: shown %q, in files %q", what, cell.Text(nil), cell.Raw())
+		}
+	}
+	if said := a.Verdict.Raw(); !strings.Contains(said, ClassSays(class).Text(nil)+": takes") {
+		t.Errorf("%q does not name the class", said)
+	}
+	if unknown := a.ApartTable().Rows[4][0]; unknown.Text(nil) != "a brand we sew on" {
+		t.Errorf("a class that is none is shown as %q", unknown.Text(nil))
+	}
 }
 
 // A recording stands beside the sheets: it says a turn's time, agrees, contradicts, or is
