@@ -3,6 +3,7 @@ package act
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"path"
 	"slices"
@@ -35,27 +36,45 @@ func (s *Shop) OpenCall(ctx context.Context, visit, name string) (*ask.OpenCallA
 	if err != nil {
 		return nil, err
 	}
-	return s.calls.get(visit+"/"+name, key, func() (*ask.OpenCallAnswer, error) {
+	a, err := s.calls.get(visit+"/"+name, key, func() (*ask.OpenCallAnswer, error) {
 		returned, err := came()
 		if err != nil {
 			return nil, err
 		}
 		return s.askCall(ctx, visit, name, b, returned, nil)
 	})
+	if err != nil {
+		return nil, err
+	}
+	classes, err := json.Marshal(a.Classes)
+	if err != nil {
+		return nil, err
+	}
+	err = s.Visits.SeeCall(ctx, visit, name, shop.CallSeen{Of: shop.Digest(b), Classes: string(classes)})
+	if code := shop.CodeOf(err); code == shop.Storage || code == shop.Busy {
+		err = nil // it can be looked at where nothing can be written
+	}
+	return a, err
 }
 
-// CalledSoFar is an open call as its page shows it: the design, and what came as somebody
-// of the shop has last seen it (seen), so that nothing is shown that nobody looked at.
+// CalledSoFar is an open call as its page shows it: the design, and what came by class as
+// somebody of the shop has last seen it (seen), so that nothing is shown that nobody looked at.
 func (s *Shop) CalledSoFar(ctx context.Context, page *shop.CallPage) (a *ask.OpenCallAnswer, seen bool, err error) {
 	b, err := s.Visits.Read(ctx, page.Visit, CallFolder(page.Name)+callFile)
 	if err != nil {
 		return nil, false, err
 	}
-	if a := s.calls.last(page.Visit + "/" + page.Name); a != nil && bytes.Equal(a.TOML, b) {
-		return a, true, nil
+	kept, err := s.Visits.Seen(ctx, page.Visit, page.Name)
+	if err != nil {
+		return nil, false, err
 	}
-	a, err = s.askCall(ctx, page.Visit, page.Name, b, nil, nil)
-	return a, false, err
+	if a, err = s.askCall(ctx, page.Visit, page.Name, b, nil, nil); err != nil || kept == nil || kept.Of != shop.Digest(b) {
+		return a, false, err
+	}
+	if err := json.Unmarshal([]byte(kept.Classes), &a.Classes); err != nil {
+		return nil, false, shop.Errorf(shop.Storage, "what was seen of the call cannot be read: %w", err)
+	}
+	return a, true, nil
 }
 
 func (s *Shop) askCall(ctx context.Context, visit, name string, b []byte, came []trial.Given, fresh []visits.File) (*ask.OpenCallAnswer, error) {

@@ -37,10 +37,3 @@ func (c *lastSaid[A]) get(key, from string, make func() (*A, error)) (*A, error)
 	c.all[key] = keptAnswer[A]{from, a}
 	return a, nil
 }
-
-// last is what was said last, whatever it was made from; nil: nothing.
-func (c *lastSaid[A]) last(key string) *A {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.all[key].answer
-}

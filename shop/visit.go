@@ -43,6 +43,13 @@ type CallPage struct {
 	Open  bool   `json:"open"`
 }
 
+// CallSeen is what came to an open call as somebody of the shop has last seen it. It does not
+// go with the visit to another shop.
+type CallSeen struct {
+	Of      string // digest of the call's file
+	Classes string // what came of each class, as JSON
+}
+
 // VisitStore keeps visits. It is part of Store.
 type VisitStore interface {
 	Visits(ctx context.Context, removed bool) ([]*Visit, error) // by name
@@ -61,6 +68,11 @@ type VisitStore interface {
 	CallPageBy(ctx context.Context, code string) (*CallPage, error)
 	// SaveCallPage keeps one in place of what was kept.
 	SaveCallPage(ctx context.Context, p *CallPage) error
+	// CallSeen is what SeeCall kept last of an open call; nil: nothing.
+	CallSeen(ctx context.Context, visit, name string) (*CallSeen, error)
+	// SeeCall keeps what somebody saw of an open call, in place of what was kept. That is no
+	// change that could be taken back.
+	SeeCall(ctx context.Context, visit, name string, seen CallSeen) error
 	// EraseVisit takes a visit that is put away out for good: its files, and what the
 	// history of changes holds of it. That it was erased stays.
 	EraseVisit(ctx context.Context, id string) error

@@ -89,3 +89,17 @@ func (s *Visits) ByCode(ctx context.Context, code string) (*shop.CallPage, error
 	}
 	return p, nil
 }
+
+// Seen is what SeeCall kept last of a visit's open call; nil: nothing.
+func (s *Visits) Seen(ctx context.Context, visit, name string) (*shop.CallSeen, error) {
+	return s.store.CallSeen(ctx, visit, name)
+}
+
+// SeeCall keeps what somebody of the shop sees of an open call, for its page to show.
+func (s *Visits) SeeCall(ctx context.Context, visit, name string, seen shop.CallSeen) error {
+	was, err := s.store.CallSeen(ctx, visit, name)
+	if err != nil || was != nil && *was == seen {
+		return err
+	}
+	return s.store.SeeCall(ctx, visit, name, seen)
+}

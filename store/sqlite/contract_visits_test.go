@@ -72,6 +72,16 @@ func visitWay(t *testing.T, s shop.Store) {
 	wantCode(t, s.KeepVisitFiles(bg, "none", []shop.VisitPut{visitFile("notes/a.txt", "x")}, nil), shop.NotFound)
 	wantCode(t, s.EraseVisit(bg, "v1"), shop.Conflict)
 	now, _ := visitNow(t, s, "v1")
+	if seen, err := s.CallSeen(bg, "v1", "gull"); err != nil || seen != nil {
+		t.Errorf("before anybody looked: %+v, %v", seen, err)
+	}
+	for _, look := range []shop.CallSeen{{Of: "one", Classes: "[]"}, {Of: "two", Classes: "[bobolink]"}} {
+		one := act()
+		must(t, s.SeeCall(shop.WithAct(bg, one), "v1", "gull", look))
+		if seen, err := s.CallSeen(bg, "v1", "gull"); err != nil || seen == nil || *seen != look || one.Change.Load() != 0 {
+			t.Errorf("looked at: %+v, %v, change %d", seen, err, one.Change.Load())
+		}
+	}
 	now.Version, now.Removed = now.Version+1, true
 	away := act()
 	must(t, s.SaveVisit(shop.WithAct(bg, away), now, nil))
@@ -101,7 +111,7 @@ func visitWay(t *testing.T, s shop.Store) {
 		must(t, err)
 		b = append(b, more...)
 	}
-	for _, left := range []string{"Zanzibar", "Quillfeather", "murmuration", "XYLOPHON"} {
+	for _, left := range []string{"Zanzibar", "Quillfeather", "murmuration", "XYLOPHON", "bobolink"} {
 		if bytes.Contains(b, []byte(left)) {
 			t.Errorf("%s is still in the database", left)
 		}

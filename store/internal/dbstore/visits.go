@@ -105,7 +105,7 @@ func (db *DB) EraseVisit(ctx context.Context, id string) error {
 			return shop.Errorf(shop.Conflict, "put the visit away first: what is erased cannot come back")
 		}
 		for _, s := range []string{
-			`DELETE FROM call_pages WHERE visit_id = ?`, `DELETE FROM visit_files WHERE visit_id = ?`, `DELETE FROM visit_contents WHERE visit_id = ?`, `DELETE FROM visits WHERE id = ?`,
+			`DELETE FROM call_pages WHERE visit_id = ?`, `DELETE FROM call_seen WHERE visit_id = ?`, `DELETE FROM visit_files WHERE visit_id = ?`, `DELETE FROM visit_contents WHERE visit_id = ?`, `DELETE FROM visits WHERE id = ?`,
 			// Of its rows as they were nothing stays either, nor of those that these leave.
 			`DELETE FROM trail WHERE tbl IN ('visits', 'visit_files', 'call_pages') AND was || became LIKE '%"' || ? || '"%'`,
 			`UPDATE changes SET name = '', undoable = 0 WHERE thing = 'visit' AND ref = ?`,
@@ -148,6 +148,29 @@ func (db *DB) SaveCallPage(ctx context.Context, p *shop.CallPage) error {
 		_, err := x.exec(`INSERT INTO call_pages (`+callPageColumns+`) VALUES (`+marks(5)+`)
 			ON CONFLICT (visit_id, name) DO UPDATE SET code = excluded.code, most = excluded.most, is_open = excluded.is_open`,
 			p.Visit, p.Name, p.Code, p.Most, flag(p.Open))
+		return err
+	})
+}
+
+// CallSeen is what somebody has last seen of an open call.
+func (db *DB) CallSeen(ctx context.Context, visit, name string) (*shop.CallSeen, error) {
+	seen, err := find(ctx, db, "call as it was seen", func(scan scan) (*shop.CallSeen, error) {
+		var s shop.CallSeen
+		err := scan(&s.Of, &s.Classes)
+		return &s, err
+	}, `SELECT made_of, classes FROM call_seen WHERE visit_id = ? AND name = ?`, visit, name)
+	if shop.CodeOf(err) == shop.NotFound {
+		return nil, nil
+	}
+	return seen, err
+}
+
+// SeeCall keeps it.
+func (db *DB) SeeCall(ctx context.Context, visit, name string, seen shop.CallSeen) error {
+	return db.note(ctx, "call as it was seen", func(x *tx) error {
+		_, err := x.exec(`INSERT INTO call_seen (visit_id, name, made_of, classes) VALUES (`+marks(4)+`)
+			ON CONFLICT (visit_id, name) DO UPDATE SET made_of = excluded.made_of, classes = excluded.classes`,
+			visit, name, seen.Of, seen.Classes)
 		return err
 	})
 }

@@ -1,0 +1,66 @@
+package act_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/shop"
+)
+
+// What came to an open call is shown as somebody last looked at it, also after the program
+// was started anew; what came since, and what came to another form of the call, is not.
+func TestACallIsShownAsSomebodyLookedAtIt(t *testing.T) {
+	s, store := newShop(t)
+	d := add(t, s, "gull-cap.dst")
+	v, err := s.BeginVisit(t.Context(), "Notes", "", "")
+	must(t, err)
+	file := "name = \"One gull\"\nadviser = \"Notes\"\ncloth = \"c\"\nthread = \"t\"\nneedle = \"n\"\n[[design]]\nname = \"gull\"\nfile = \"" + act.OfShop + d.ID + "\"\n"
+	expected, err := s.KeepCall(t.Context(), v.ID, "gull", "Ida", []byte(file), nil)
+	must(t, err)
+	page, err := s.Visits.OpenCallPage(t.Context(), v.ID, "gull", 0)
+	must(t, err)
+	sent := 0
+	send := func() {
+		t.Helper()
+		sent++
+		seconds := float64(expected.Stitches) / 900 * 60 * (1.4 + 0.02*float64(sent))
+		must(t, s.SendEntry(t.Context(), page, ask.CalledRow{Class: "compact-8", Rated: 1000, Speed: 900, Time: fmt.Sprintf("%.1f", seconds)}, nil))
+	}
+	shows := func(what string, wantSeen bool, want int) {
+		t.Helper()
+		a, seen, err := s.CalledSoFar(t.Context(), page)
+		must(t, err)
+		rows := a.PublicTable().Rows
+		if seen != wantSeen || (want > 0) != (len(rows) == 1) || want > 0 && a.Classes[0].Entries != want {
+			t.Errorf("%s: seen %v, %d rows, %+v", what, seen, len(rows), a.Classes)
+		}
+	}
+	for range 3 {
+		send()
+	}
+	shows("before anybody looked", false, 0)
+	looked, err := s.OpenCall(t.Context(), v.ID, "gull")
+	must(t, err)
+	shows("looked at", true, 3)
+	send()
+	shows("with one more since", true, 3)
+	s = act.New(store, act.Options{})
+	shows("started anew", true, 3)
+	a, _, err := s.CalledSoFar(t.Context(), page)
+	must(t, err)
+	if a.Classes[0] != looked.Classes[0] {
+		t.Errorf("started anew it shows %+v, looked at was %+v", a.Classes[0], looked.Classes[0])
+	}
+	_, err = s.OpenCall(t.Context(), v.ID, "gull")
+	must(t, err)
+	shows("looked at anew", true, 4)
+	_, err = s.KeepCall(t.Context(), v.ID, "gull", "Ida", []byte(strings.Replace(file, "One gull", "Another gull", 1)), nil)
+	must(t, err)
+	shows("another form of it", false, 0)
+	if shop.CodeOf(s.Visits.SeeCall(t.Context(), "none", "gull", shop.CallSeen{})) != shop.NotFound {
+		t.Error("a call of no visit was seen")
+	}
+}
