@@ -112,17 +112,16 @@ func PlanSum(p *book.Plan) words.Message {
 }
 
 // PlanBound is how much better any plan could be; nothing where none is late,
-// nobody reckoned it, or all that is known is that no plan has less than none.
+// nobody reckoned it, or all that is known is that no plan has less than next to none.
 func PlanBound(p *book.Plan) words.Message {
+	percent := int(math.Ceil(100*p.Gap - provedGap))
 	switch {
 	case p.Late == 0 || p.BoundHours < 0 || len(p.Lots) == 0:
 		return words.Message{}
 	case p.Gap <= provedGap:
 		return words.Say("plan.proved")
-	case p.BoundHours == 0:
+	case p.BoundHours == 0 || percent >= 100:
 		return words.Message{}
 	}
-	return words.Say("plan.bound", words.Args{
-		"hours": words.Hours(p.BoundHours), "percent": words.Whole(int(math.Ceil(100*p.Gap - provedGap))),
-	})
+	return words.Say("plan.bound", words.Args{"hours": words.Hours(p.BoundHours), "percent": words.Whole(percent)})
 }

@@ -50,6 +50,8 @@ func TestAPlanSaysWhatItComesTo(t *testing.T) {
 	p.Gap, p.Assumed, p.Complete = 0, false, true
 	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h counted by priority.",
 		"No plan has fewer late hours: this is proved.")
+	p.Gap, p.BoundHours = .996, .02 // it would read: at most 100 % of no hours
+	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h counted by priority.")
 	p.Gap, p.BoundHours = 1, 0
 	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h counted by priority.")
 	p.BoundHours = -1

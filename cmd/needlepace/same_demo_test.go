@@ -218,11 +218,11 @@ var (
 
 // terms are words of a sentence whose meaning opens: no space is around them
 // that the sentence does not have.
-var terms = regexp.MustCompile(`<button type="button" class="term"[^>]*>([^<]*)</button>`)
+var terms = regexp.MustCompile(`(?:<span class="nb">)?<button type="button" class="term"[^>]*>([^<]*)</button>(?:([.,;:)?!])</span>)?`)
 
 // pageText is what a page says, in one line.
 func pageText(page string) string {
-	page = terms.ReplaceAllString(page, "$1")
+	page = terms.ReplaceAllString(page, "$1$2")
 	return oneLine(html.UnescapeString(tags.ReplaceAllString(page, " ")))
 }
 

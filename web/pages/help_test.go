@@ -34,9 +34,9 @@ func TestAWordIsExplainedWhereItStandsFirst(t *testing.T) {
 	const says = `<button type="button" class="term" popovertarget="means-knee">`
 	for _, c := range []struct{ page, want string }{
 		{`<p>knee</p>`, `<p>` + says + `knee</button></p>`},
-		{`<p>Knees. The knee</p>`, `<p>` + says + `Knees</button>. The knee</p>`},
+		{`<p>Knees. The knee</p>`, `<p><span class="nb">` + says + `Knees</button>.</span> The knee</p>`},
 		{`<p>A knee</p><p>a knee</p>`, `<p>A ` + says + `knee</button></p><p>a knee</p>`},
-		{`<p>kneecap x-knee knee-y</p><b title="knee">a knee,</b>`, `<p>kneecap x-knee knee-y</p><b title="knee">a ` + says + `knee</button>,</b>`},
+		{`<p>kneecap x-knee knee-y</p><b title="knee">a knee,</b>`, `<p>kneecap x-knee knee-y</p><b title="knee">a <span class="nb">` + says + `knee</button>,</span></b>`},
 		{`<a href="/">knee</a><label>a <b>knee</b></label><h1>knee</h1><svg><text>knee</text></svg><i class="x vh">knee</i><br>` +
 			`<div aria-hidden="true"><div>knee</div><img> knee</div><p>knee</p>`,
 			`<a href="/">knee</a><label>a <b>knee</b></label><h1>knee</h1><svg><text>knee</text></svg><i class="x vh">knee</i><br>` +

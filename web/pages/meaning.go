@@ -147,8 +147,13 @@ func (g *glossary) mark(text string, meanings *strings.Builder, w *words.Writer)
 	}
 	slices.SortFunc(places, func(a, b *termWord) int { return b.from - a.from })
 	for _, p := range places {
-		text = text[:p.from] + fmt.Sprintf(`<button type="button" class="term" popovertarget="means-%s">%s</button>`, p.term.Key, text[p.from:p.to]) +
-			text[p.to:]
+		button := fmt.Sprintf(`<button type="button" class="term" popovertarget="means-%s">%s</button>`, p.term.Key, text[p.from:p.to])
+		past := p.to
+		if past < len(text) && strings.IndexByte(",.;:)?!", text[past]) >= 0 { // no line begins with it
+			past++
+			button = `<span class="nb">` + button + text[p.to:past] + "</span>"
+		}
+		text = text[:p.from] + button + text[past:]
 		fmt.Fprintf(meanings, `<div class="means noprint" popover id="means-%s"><p><b>%s</b> %s <a href="%s">%s</a></p></div>`, p.term.Key,
 			template.HTMLEscapeString(p.word), template.HTMLEscapeString(p.term.Says().Text(w)), help.Root+p.term.At,
 			template.HTMLEscapeString(words.Say("help.more").Text(w)))
