@@ -135,6 +135,41 @@ func TestOneStopAtTheStartIsTheOperators(t *testing.T) {
 	}
 }
 
+// TestTwoStopsAtOnePlaceAreTheOperators where the frame was driven there from the work:
+// to a millimetre, and never 2 mm from each other. What stands where the next block
+// begins was driven to no hand, however many begin there.
+func TestTwoStopsAtOnePlaceAreTheOperators(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		x, y    int
+		dx, dy  int // of the second from the first
+		atBlock bool
+		why     Why
+	}{
+		{"one place", 200, 250, 0, 0, false, WhyAway},
+		{"0.9 mm each way", 200, 250, 9, 9, false, WhyAway},
+		{"0.9 mm back over an edge of the grid", 200, 250, -9, -9, false, WhyAway},
+		{"1 mm", 209, 259, 10, 0, false, WhyAway},
+		{"2 mm", 200, 250, 20, 0, false, ""},
+		{"2 mm up", 209, 259, 0, 20, false, ""},
+		{"where the next block begins", 200, 250, 0, 0, true, ""},
+	} {
+		s := (&sketch{}).dash(0, 0, 20).dash(0, 500, 20).dash(200, 150, 5)
+		for k := range 2 {
+			x, y := c.x+k*c.dx, c.y+k*c.dy
+			s.way(x, y, 5).op(stitch.ColourStop)
+			if c.atBlock {
+				s.dash(x, y, 2)
+			}
+			s.dash(100, 330+60*k, 5)
+		}
+		all, err := Stands(s.design(), []int{0, 1, 2}, 3)
+		if err != nil || len(all) != 2 || all[0].Why != c.why || all[1].Why != c.why {
+			t.Errorf("%s: %+v, %v; want %q", c.name, all, err, c.why)
+		}
+	}
+}
+
 // TestAStopAloneStays: a stop between blocks of one thread, or with nothing sewn
 // after it, stays unless it is named.
 func TestAStopAloneStays(t *testing.T) {
