@@ -1,13 +1,19 @@
 // Command shots writes a picture of every page of the app, desktop and phone,
 // light and dark, on the demo shop: what `./dev shots` runs. Look at them.
+// A small one of each, of a window 1440 wide in the light, is for the documentation:
+// time stands still in the shop, so that it changes only where the page does.
 package main
 
 import (
+	"cmp"
 	"context"
+	crand "crypto/rand"
 	"flag"
 	"fmt"
 	"log/slog"
 	"math"
+	"math/rand/v2"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -16,6 +22,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
@@ -32,12 +39,19 @@ import (
 	"needlepace/words"
 )
 
+// small is the folder of the small pictures; empty: none.
+var small string
+
+// now is the time in the shop: a Wednesday, an hour after most shifts begin.
+func now() time.Time { return time.Date(2026, time.March, 4, 8, 0, 0, 0, time.UTC) }
+
 func main() {
 	out := flag.String("o", "shots", "folder for the pictures")
 	only := flag.String("only", "", "only pages whose name matches this regular expression")
 	serve := flag.String("serve", "", "only serve the demo shop at this address")
 	looks := flag.String("looks", "desktop-light,desktop-dark,phone-light,phone-dark",
 		"which looks; also tablet-light and tablet-dark, and the printed page: a4-light, a4-dark, letter-light (a PDF each)")
+	flag.StringVar(&small, "small", "", "folder for the small pictures of desktop-light; empty: none")
 	flag.Parse()
 	if err := run(*out, *only, *serve, *looks); err != nil {
 		fmt.Fprintln(os.Stderr, "shots:", err)
@@ -45,7 +59,20 @@ func main() {
 	}
 }
 
+// dice give the same codes and names each time, in the order in which they are asked for.
+type dice struct {
+	mu   sync.Mutex
+	from *rand.ChaCha8
+}
+
+func (d *dice) Read(b []byte) (int, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.from.Read(b)
+}
+
 func run(out, only, serve, looks string) error {
+	crand.Reader = &dice{from: rand.NewChaCha8([32]byte{})}
 	ctx, cancel := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer cancel()
 	match, err := regexp.Compile(only)
@@ -77,8 +104,10 @@ func run(out, only, serve, looks string) error {
 	full, bare := httptest.NewServer(filled.web.Handler()), httptest.NewServer(empty.web.Handler())
 	defer full.Close()
 	defer bare.Close()
-	if err := os.MkdirAll(out, 0o777); err != nil {
-		return err
+	for _, dir := range []string{out, cmp.Or(small, out)} {
+		if err := os.MkdirAll(dir, 0o777); err != nil {
+			return err
+		}
 	}
 	tab, stop, err := browser.Start(ctx)
 	if err != nil {
@@ -115,6 +144,19 @@ type shot struct {
 	until      string // expression that is true when what it began is there
 }
 
+// doorAddress is where the shop's phones come in: the same each time, since pages show it.
+const doorAddress = "127.0.0.1:7943"
+
+// free is an address of this computer, or another where something listens there.
+func free(address string) string {
+	l, err := net.Listen("tcp", address)
+	if err != nil {
+		return "127.0.0.1:0"
+	}
+	l.Close() //nolint:errcheck // nothing came
+	return address
+}
+
 type app struct {
 	store *sqlite.Store
 	shop  *act.Shop
@@ -127,10 +169,11 @@ func open(ctx context.Context, path string, filled bool) (*app, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &app{store: store, shop: act.New(store, act.Options{Build: "shots"})}
-	a.door = door.New(door.Options{File: path + ".authority.pem", Address: "127.0.0.1:0",
+	a := &app{store: store, shop: act.New(store, act.Options{Build: "shots", Now: now})}
+	store.Now = now
+	a.door = door.New(door.Options{File: path + ".authority.pem", Address: free(doorAddress),
 		Places: func() []string { return []string{"192.168.1.7", "bench.local", "127.0.0.1"} }})
-	a.web = web.New(a.shop, web.Options{Version: "(screenshots)", Door: a.door,
+	a.web = web.New(a.shop, web.Options{Version: "(screenshots)", Door: a.door, Now: now,
 		Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))})
 	if filled {
 		if err := a.fill(ctx); err != nil {
@@ -270,7 +313,7 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "timing-running", path: "/time/shots-timing-0002?design=" + byFile["ostrel-light.dst"] + "&machine=" +
 			machines[0].ID + "&speed=900",
 			// Not within 300 ms: a press that follows at once is asked about.
-			first: `if (document.querySelector("[data-does]").innerText === "Start") for (let i = 0; i < 3; i++) setTimeout(() => document.querySelector(".press").click(), 500 * i)`, until: `document.querySelectorAll("[data-presses] li").length === 3`},
+			first: `if (document.querySelector("[data-does]").innerText === "Start") for (let i = 0; i < 3; i++) setTimeout(() => { Date.now = () => 1.7e12 + 1500 * i; document.querySelector(".press").click(); }, 500 * i)`, until: `document.querySelectorAll("[data-presses] li").length === 3 && !document.querySelector("[data-pressed]")`},
 		{name: "compares", path: "/compare"},
 		{name: "compare", path: "/compare/" + setup(shop.MixSetup)},
 		{name: "floors", path: "/floor"},
@@ -350,6 +393,9 @@ func shoot(tab context.Context, file, url string, looks []string, p shot) error 
 		return err
 	}
 	if p.first != "" {
+		if _, err := chromedp.Run(ctx, chromedp.Evaluate[bool](settled, chromedp.EvalAwaitPromise)); err != nil { // what fits itself to the window has
+			return err
+		}
 		if _, err := chromedp.Run(ctx, chromedp.Evaluate[any](p.first)); err != nil {
 			return err
 		}
@@ -386,14 +432,15 @@ func shoot(tab context.Context, file, url string, looks []string, p shot) error 
 	return nil
 }
 
-// lit lights the page, or darkens it.
+// lit lights the page, or darkens it, and has it move at once.
 func lit(ctx context.Context, look string) error {
 	scheme := "light"
 	if strings.HasSuffix(look, "dark") {
 		scheme = "dark"
 	}
 	_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme},
+			{Name: "prefers-reduced-motion", Value: "reduce"}}})
 	return err
 }
 
@@ -410,16 +457,21 @@ func capture(ctx context.Context, file, look string) error {
 	if err != nil {
 		return err
 	}
+	if name := filepath.Base(file); small != "" && look == "desktop-light" {
+		if err := keepSmall(filepath.Join(small, strings.TrimSuffix(name, "-"+look)+".png"), shot.Data); err != nil {
+			return err
+		}
+	}
 	return os.WriteFile(file+".png", shot.Data, 0o666)
 }
 
 // settled waits until letters and pictures are there, what moves has come to rest and the page is painted;
-// for what stands still by half, at most as long as a look takes.
+// for what stands still by half, at most as long as a look takes. What moves as one scrolls never comes to rest.
 const settled = `(async () => {
 	const rest = (async () => {
 		await document.fonts.ready;
 		await Promise.all([...document.images].filter((i) => i.loading !== "lazy").map((i) => i.decode().catch(() => {})));
-		await Promise.allSettled(document.getAnimations().map((a) => a.finished));
+		await Promise.allSettled(document.getAnimations().filter((a) => a.timeline instanceof DocumentTimeline).map((a) => a.finished));
 		for (let i = 0; i < 3; i++) await new Promise(requestAnimationFrame);
 	})();
 	await new Promise((r) => setTimeout(r, 60));

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"time"
 
 	"needlepace/act"
 	"needlepace/ask"
@@ -36,7 +35,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 		if err != nil {
 			return nil, err
 		}
-		late.Due, late.Goods = words.Zone{}.Day(time.Now().AddDate(0, 0, 1)), words.Day{}
+		late.Due, late.Goods = words.Zone{}.Day(now().AddDate(0, 0, 1)), words.Day{}
 		if _, _, err := a.shop.ChangeOrder(ctx, *late, ""); err != nil {
 			return nil, err
 		}
