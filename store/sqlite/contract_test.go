@@ -220,6 +220,17 @@ func describe(t *testing.T, s shop.Store) {
 	if th, err = s.DesignThumbs(bg, id); err != nil || string(th.Light) != "l2" {
 		t.Errorf("thumbs %q, %v: nil must leave them", th, err)
 	}
+	// What one act adds and then describes is counted once.
+	act := &shop.Act{By: "Ida", Right: shop.KeepDesigns, At: when}
+	for n := 2; n <= 3; n++ {
+		d := exampleDesign(n)
+		added, err := s.AddDesign(shop.WithAct(bg, act), d, []byte("content of "+d.ID), thumbs)
+		must(t, err)
+		must(t, s.DescribeDesign(shop.WithAct(bg, act), d.ID, shop.Description{Name: "Gull"}, nil))
+		if c, err := s.Change(bg, act.Change.Load()); err != nil || !added || c.Thing != "design" || c.Verb != "added" || c.Things != n-1 {
+			t.Errorf("design %d added and described: %+v, %v", n, c, err)
+		}
+	}
 }
 
 func removeDesign(t *testing.T, s shop.Store) {

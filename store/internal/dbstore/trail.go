@@ -141,8 +141,10 @@ func (x *tx) keepTrail(act *shop.Act, at time.Time, as *shop.Changed) (id int64,
 		needs = shop.KeepAccounts
 	}
 	if id = act.Change.Load(); id != 0 {
-		err = x.one(`UPDATE changes SET undoable = undoable | ?, things = things + CASE thing WHEN ? THEN ? ELSE 0 END
-			WHERE id = ?`, flag(c.Undoable), c.Thing, c.Things, id)
+		// What an act changes after it has added some is what it added.
+		err = x.one(`UPDATE changes SET undoable = undoable | ?,
+			things = things + CASE WHEN thing <> ? OR verb = 'added' AND ? = 'changed' THEN 0 ELSE ? END
+			WHERE id = ?`, flag(c.Undoable), c.Thing, c.Verb, c.Things, id)
 	} else {
 		id, err = x.put(`INSERT INTO changes (at, made_by, origin, needs, thing, ref, name, verb, what, things, undoable, undoes)
 			VALUES (`+marks(12)+`)`, micros(at), act.By, act.From, string(needs), c.Thing, c.Ref, c.Name, c.Verb, c.What,
