@@ -54,6 +54,35 @@ func testAccessible(t *testing.T, tab context.Context) {
 			}
 		}
 	}
+	between := s.look(tab, 1024, 768) // one column, beside names in the margin: the narrowest that is no phone's
+	for _, p := range paths {
+		between.open(p)
+		between.hasRoom(p)
+	}
+}
+
+// hasRoom reports texts that have no room: words that are broken among their letters, and
+// on more than a phone long texts in a column of a few words.
+func (e *eyes) hasRoom(path string) {
+	e.t.Helper()
+	tight := js[[]string](e, `(() => {
+		const out = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), range = document.createRange();
+		for (let n; (n = walk.nextNode());) {
+			const p = n.parentElement, text = n.data.trim();
+			if (!text || p.closest("script, style, select, textarea, svg, pre, code, .vh") || !p.checkVisibility()) continue;
+			for (const w of n.data.matchAll(/\p{L}{3,}/gu)) {
+				range.setStart(n, w.index); range.setEnd(n, w.index + w[0].length);
+				if (new Set([...range.getClientRects()].map(r => Math.round(r.top))).size > 1) { out.push(w[0] + " is broken: " + text.slice(0, 60)); break; }
+			}
+			range.selectNodeContents(n);
+			const wide = range.getBoundingClientRect().width;
+			if (innerWidth > 640 && text.length > 60 && wide < 80) out.push("in " + Math.round(wide) + " px: " + text.slice(0, 60));
+		}
+		return out.slice(0, 6);
+	})()`)
+	if len(tight) > 0 {
+		e.t.Errorf("%s, %v px wide: texts without room: %s", path, js[int](e, `innerWidth`), strings.Join(tight, "\n  "))
+	}
 }
 
 // bringAxe has axe-core in every page that the tab opens from now on: to send it
