@@ -2,7 +2,6 @@ package ask
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"strings"
 
@@ -149,14 +148,14 @@ func shapeOn(
 	run := &floor.Run{}
 	if sh.own > 0 {
 		var err error
-		if run, k.Why, err = runOn(ctx, from, sh.key, l, d, k.Needles, st, st.heads); err != nil || !k.Why.IsZero() {
-			return k, err
+		if run, err = runOn(ctx, from, sh.key, l, d, k.Needles, st, st.heads); err != nil {
+			return nil, err
 		}
 	}
 	k.full = *run
 	if sh.names > 0 {
-		if err := sh.lettered(ctx, from, l, d, st, k); err != nil || !k.Why.IsZero() {
-			return k, err
+		if err := sh.lettered(ctx, from, l, d, st, k); err != nil {
+			return nil, err
 		}
 		lot := k.Names.after(run, k.Names.PerRun)
 		run = &lot
@@ -166,36 +165,25 @@ func shapeOn(
 }
 
 // runOn is a run of a design on a machine, with a piece on so many heads; it is
-// clocked once for a key. why, where it says something, says why there can be none.
+// clocked once for a key.
 func runOn(
 	ctx context.Context, from LineFrom, key string, l *book.OrderLine, d *book.Design, needles []int, st *station, heads int,
-) (run *floor.Run, why words.Message, err error) {
+) (*floor.Run, error) {
 	key += st.digest
-	run, err = from.Memory().runs.get(ctx, mostLines, key, func() (*floor.Run, error) {
+	return from.Memory().runs.get(ctx, mostLines, key, func() (*floor.Run, error) {
 		job := l.Floor().Clock(st.keys.Speed)
 		job.Needles = needles
 		if err := job.Validate(); err != nil {
-			return nil, cannot{err}
+			return nil, err
 		}
 		design, err := from.Stitches(ctx, d.ID)
 		if err != nil {
 			return nil, err
 		}
 		r, err := floor.NewRun(design, st.Sheet, job, st.work, heads, st.law, nil)
-		if err != nil {
-			return nil, cannot{err}
-		}
-		return &r, nil
+		return &r, err
 	})
-	var no cannot
-	if errors.As(err, &no) {
-		return nil, words.Say("unfit.clock", words.Args{"why": words.Name(no.Error())}), nil
-	}
-	return run, why, err
 }
-
-// cannot says why there can be no run.
-type cannot struct{ error }
 
 // reckon fills in what a run takes of the machine.
 func (k *lineOn) reckon(st *station, run *floor.Run) {

@@ -82,9 +82,8 @@ func (sh *lineShape) lettered(
 		f := &sh.files[i]
 		on := letterOn{nameFile: f, Needles: n.needles[f.first : f.first+len(f.threads)]}
 		key := fmt.Sprint("name ", f.d.ID, l.LineGoods, on.Needles)
-		run, why, err := runOn(ctx, from, key, l, f.d, on.Needles, st, 1)
-		if err != nil || !why.IsZero() {
-			k.Why = why
+		run, err := runOn(ctx, from, key, l, f.d, on.Needles, st, 1)
+		if err != nil {
 			return err
 		}
 		on.Seconds = run.Seconds[0]
