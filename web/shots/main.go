@@ -466,7 +466,7 @@ func capture(ctx context.Context, file, look string) error {
 }
 
 // settled waits until letters and pictures are there, what moves has come to rest and the page is painted;
-// for what stands still by half, at most as long as a look takes. What moves as one scrolls never comes to rest.
+// for what stands still by half, at most as long as a look takes. A large design is drawn in slices. What moves as one scrolls never comes to rest.
 const settled = `(async () => {
 	const rest = (async () => {
 		await document.fonts.ready;
@@ -475,6 +475,15 @@ const settled = `(async () => {
 		for (let i = 0; i < 3; i++) await new Promise(requestAnimationFrame);
 	})();
 	await new Promise((r) => setTimeout(r, 60));
+	const flat = [...document.querySelectorAll(".cloth canvas")].filter((c) => c.width && c.getContext("2d")); // the others are drawn at once
+	const blank = (c) => { const all = new Uint32Array(c.getContext("2d").getImageData(0, 0, c.width, c.height).data.buffer); return all.every((v) => v === all[0]); };
+	const seen = () => flat.map((c) => c.toDataURL()).join();
+	for (let was = "", end = performance.now() + 5000; performance.now() < end;) {
+		const is = seen();
+		if (is === was && !flat.some(blank)) break;
+		was = is;
+		if (is) await new Promise((r) => setTimeout(r, 200)); // longer than a picture is shifted before it is drawn anew
+	}
 	await Promise.race([rest, new Promise((r) => setTimeout(r, 700))]);
 	return true;
 })()`
