@@ -32,31 +32,23 @@ func explained(page []byte, w *words.Writer) []byte {
 	wanted := glossaryOf(w)
 	out := bytes.NewBuffer(make([]byte, 0, len(page)+4096))
 	out.Write(page[:from])
-	z := html.NewTokenizer(bytes.NewReader(page[from:end]))
+	lean, leapt := withoutDrawings(page[from:end]) // most of a list are strips
+	z := html.NewTokenizer(bytes.NewReader(lean))
 	var meanings strings.Builder
 	skipped, depth := "", 0
-	at := from
+	at, inLean := from, 0
 	for wanted.left > 0 { // the rest is as it is
 		kind := z.Next()
 		if kind == html.ErrorToken {
 			break
 		}
 		raw := z.Raw()
-		at += len(raw)
+		at, inLean = at+len(raw), inLean+len(raw)
 		switch kind {
 		case html.StartTagToken:
 			raw = slices.Clone(raw) // reading the name changes it
 			name, attrs := z.TagName()
 			tag := string(name)
-			if tag == "svg" && skipped == "" { // most of a list are strips: they are leapt over
-				if n := bytes.Index(page[at:end], []byte("</svg>")); n >= 0 && !bytes.Contains(page[at:at+n], []byte("<svg")) {
-					out.Write(raw)
-					out.Write(page[at : at+n])
-					at += n
-					z = html.NewTokenizer(bytes.NewReader(page[at:end]))
-					continue
-				}
-			}
 			if skipped == "" && (slices.Contains(untouched, tag) || attrs && unheard(z)) && !isVoid(tag) {
 				skipped = tag
 			}
@@ -76,11 +68,56 @@ func explained(page []byte, w *words.Writer) []byte {
 			}
 		}
 		out.Write(raw)
+		if len(leapt) > 0 && leapt[0].at == inLean {
+			out.Write(page[at : at+leapt[0].size])
+			at, leapt = at+leapt[0].size, leapt[1:]
+		}
 	}
 	out.Write(page[at:end])
 	out.WriteString(meanings.String())
 	out.Write(page[end:])
 	return out.Bytes()
+}
+
+// drawing is what a drawing holds: where it was left out, and its bytes.
+type drawing struct{ at, size int }
+
+// withoutDrawings is HTML with what its drawings hold left out: nothing in them is explained,
+// and to read them takes most of the time.
+func withoutDrawings(body []byte) (lean []byte, left []drawing) {
+	lean = make([]byte, 0, len(body))
+	for {
+		open := bytes.Index(body, []byte("<svg"))
+		if open < 0 {
+			return append(lean, body...), left
+		}
+		from := open + tagEnd(body[open:])
+		size := bytes.Index(body[from:], []byte("</svg>"))
+		lean = append(lean, body[:from]...)
+		body = body[from:]
+		if size > 0 && !bytes.Contains(body[:size], []byte("<svg")) {
+			left = append(left, drawing{len(lean), size})
+			body = body[size:]
+		}
+	}
+}
+
+// tagEnd is where a tag that b begins with ends; all of b where it does not.
+func tagEnd(b []byte) int {
+	var quote byte
+	for i, c := range b {
+		switch {
+		case quote != 0:
+			if c == quote {
+				quote = 0
+			}
+		case c == '"' || c == '\'':
+			quote = c
+		case c == '>':
+			return i + 1
+		}
+	}
+	return len(b)
 }
 
 // unheard reports whether a tag is left out of what is read aloud.

@@ -2,8 +2,10 @@ package serve
 
 import (
 	"bytes"
+	"cmp"
 	"io"
 	"net/http"
+	"sync"
 	"sync/atomic"
 
 	"github.com/klauspost/compress/gzip"
@@ -46,18 +48,24 @@ func (w *Written) Weight() int { return len(w.packed) + 512 }
 // once each time that it is written.
 const packing = 6
 
+// packers are used again and again: each has tables of 400 kB.
+var packers = sync.Pool{New: func() any {
+	z, err := gzip.NewWriterLevel(io.Discard, packing)
+	if err != nil {
+		panic(err) // of a wrong level only
+	}
+	return z
+}}
+
 // NewWritten is a page of HTML, packed.
 func NewWritten(page []byte, tag string) *Written {
 	var b bytes.Buffer
-	z, err := gzip.NewWriterLevel(&b, packing)
-	if err == nil {
-		_, err = z.Write(page)
-	}
-	if err == nil {
-		err = z.Close()
-	}
-	if err != nil {
-		panic(err) // of a wrong level only: a buffer takes all
+	z := packers.Get().(*gzip.Writer)
+	defer packers.Put(z)
+	z.Reset(&b)
+	_, err := z.Write(page)
+	if err = cmp.Or(err, z.Close()); err != nil {
+		panic(err) // a buffer takes all
 	}
 	return &Written{Tag: tag, packed: bytes.Clone(b.Bytes())}
 }
