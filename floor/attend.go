@@ -124,18 +124,19 @@ func (s *sim) send(o, m int, w work) {
 	h.bobbins = 0
 	switch w {
 	case workBreak:
-		d = b.Repair.draw(b.rnd[forRepair].Rand)
+		d = b.repair.draw(b.rnd[forRepair].Rand)
 		if b.run.Stitches > 0 {
 			d += float64(b.Resew) * b.seconds / float64(b.run.Stitches)
 		}
 	case workBobbin:
 		d = s.newBobbins(m, 0)
 	case workStop:
-		d = b.run.Stops[b.stop].Work.draw(b.rnd[forStop].Rand)
+		work := b.run.Stops[b.stop].Work.die()
+		d = work.draw(b.rnd[forStop].Rand)
 	case workSetup:
-		d = b.Setup.draw(b.rnd[forSetup].Rand)
+		d = b.setup.draw(b.rnd[forSetup].Rand)
 		for range s.cones(b) * b.Heads {
-			d += b.Cone.draw(b.rnd[forSetup].Rand)
+			d += b.cone.draw(b.rnd[forSetup].Rand)
 		}
 	case workLoad:
 		b.toLoad, b.loading = b.heads, 1
@@ -172,10 +173,10 @@ func (b *bench) loadSome() float64 {
 	b.toLoad -= n
 	d := 0.0
 	for range n {
-		d += b.Load.draw(b.rnd[forLoad].Rand)
+		d += b.loadOne.draw(b.rnd[forLoad].Rand)
 		if b.short > 0 {
 			b.short--
-			d += b.Hoop.draw(b.rnd[forHoop].Rand)
+			d += b.hoop.draw(b.rnd[forHoop].Rand)
 		}
 	}
 	return d
@@ -225,12 +226,12 @@ func (s *sim) occupy(o, m, place int, w work, before, d float64) {
 // run those with less than need metres left.
 func (s *sim) newBobbins(m int, need float64) float64 {
 	b := &s.bench[m]
-	limit := math.Max(need, .005*b.Bobbin.Metres)
+	limit := max(need, .005*b.Bobbin.Metres)
 	d := 0.0
 	for k := range b.bobbin[:b.heads] {
 		if b.bobbin[k] < limit || need == 0 && b.Bobbin.Rule == AllHeads {
 			b.bobbin[k] = b.full()
-			d += b.Bobbin.Change.draw(b.rnd[forBobbin].Rand)
+			d += b.change.draw(b.rnd[forBobbin].Rand)
 			if s.counted() {
 				s.out.Machines[m].BobbinEnds++
 			}
@@ -243,7 +244,7 @@ func (s *sim) newBobbins(m int, need float64) float64 {
 // changed.
 func (s *sim) busyChanged() {
 	if s.free == 0 {
-		s.out.AllBusy += math.Max(0, math.Min(s.now, s.end)-math.Max(s.changed, s.opt.WarmUp))
+		s.out.AllBusy += max(0, min(s.now, s.end)-max(s.changed, s.opt.WarmUp))
 	}
 	s.changed = s.now
 }
@@ -253,8 +254,8 @@ func (s *sim) charge(o int, t float64) {
 	h := &s.hand[o]
 	warm := s.opt.WarmUp
 	clip := func(from, to float64) float64 {
-		from, to = math.Max(from, warm), math.Min(to, t)
-		return math.Max(0, to-from) - h.away.within(math.Min(from, to), to)
+		from, to = max(from, warm), min(to, t)
+		return max(0, to-from) - h.away.within(min(from, to), to)
 	}
 	book := &s.out.Hands[o]
 	walked, worked := clip(h.from, h.begins), clip(h.begins, t)
@@ -271,17 +272,17 @@ func (s *sim) charge(o int, t float64) {
 	sec := &s.out.Machines[h.machine].Seconds
 	st := whileWork[h.work]
 	move := func(to State, d float64) {
-		d = math.Min(d, sec[st])
+		d = min(d, sec[st])
 		sec[st] -= d
 		sec[to] += d
 	}
-	from := math.Max(h.begins, warm)
+	from := max(h.begins, warm)
 	if t > from {
 		if h.work != workLoad || s.bench[h.machine].loading == 1 { // nobody went on loading meanwhile
 			move(Waiting, h.away.within(from, t))
 		}
 		if h.bobbins > 0 {
-			move(Bobbins, math.Min(h.bobbins, worked))
+			move(Bobbins, min(h.bobbins, worked))
 		}
 	}
 }
@@ -394,5 +395,5 @@ func (s *sim) hoopOne(o, m int) {
 		b.empty--
 	}
 	b.begun++
-	s.occupy(o, m, hoopTable, workHoop, s.walk(s.hand[o].at, hoopTable), b.Hoop.draw(b.rnd[forHoop].Rand))
+	s.occupy(o, m, hoopTable, workHoop, s.walk(s.hand[o].at, hoopTable), b.hoop.draw(b.rnd[forHoop].Rand))
 }

@@ -104,7 +104,12 @@ type bench struct {
 	loading         int   // operators who load
 	target          int   // pieces of the set being hooped; 0: none is
 	begun, finished int   // of target
+
+	dice // Machine's spreads
 }
+
+// dice are a machine's times that vary.
+type dice struct{ repair, setup, cone, loadOne, hoop, change die }
 
 // hand is one operator while simulated.
 type hand struct {
@@ -190,6 +195,7 @@ func newSim(shop *Shop, opt *Options) *sim {
 		b := &s.bench[i]
 		b.Machine = &shop.Machines[i]
 		b.bobbin = make([]float64, b.Heads)
+		b.dice = dice{b.Repair.die(), b.Setup.die(), b.Cone.die(), b.Load.die(), b.Hoop.die(), b.Bobbin.Change.die()}
 		for p := range b.rnd {
 			b.rnd[p] = newStream()
 		}
@@ -295,7 +301,7 @@ func (s *sim) reset(rep int) {
 		}
 		version := b.version + 1
 		*b = bench{Machine: b.Machine, rnd: b.rnd, bobbin: b.bobbin, ready: b.ready[:0], job: -1, picked: -1,
-			state: NoWork, version: version}
+			state: NoWork, version: version, dice: b.dice}
 		b.budget = b.rnd[forBreaks].ExpFloat64()
 		for k := range b.bobbin {
 			// A shift begins amid ordinary work: bobbins are anywhere between
@@ -315,7 +321,7 @@ func (s *sim) reset(rep int) {
 func (b *bench) full() float64 {
 	m := b.Bobbin.Metres
 	if b.Bobbin.CV > 0 {
-		m *= math.Max(.2, 1+b.Bobbin.CV*b.rnd[forBobbin].NormFloat64())
+		m *= max(.2, 1+b.Bobbin.CV*b.rnd[forBobbin].NormFloat64())
 	}
 	return m
 }
@@ -344,7 +350,7 @@ func (s *sim) enter(i int, st State) {
 }
 
 func (s *sim) spend(i int, st State, from, to float64) {
-	if from, to = math.Max(from, s.opt.WarmUp), math.Min(to, s.end); to > from {
+	if from, to = max(from, s.opt.WarmUp), min(to, s.end); to > from {
 		s.out.Machines[i].Seconds[st] += to - from
 	}
 }
@@ -453,7 +459,7 @@ func (s *sim) resume(i int) {
 	s.enter(i, Running)
 	t, what := b.seconds-b.done, runEnd
 	if b.stop < len(b.run.Stops) {
-		if d := math.Max(b.run.Stops[b.stop].Fraction*b.seconds-b.done, 0); d < t {
+		if d := max(b.run.Stops[b.stop].Fraction*b.seconds-b.done, 0); d < t {
 			t, what = d, runStop
 		}
 	}
@@ -465,9 +471,9 @@ func (s *sim) resume(i int) {
 	if rate := b.bobbinRate(); rate > 0 {
 		left := math.Inf(1)
 		for _, m := range b.bobbin[:b.heads] {
-			left = math.Min(left, m)
+			left = min(left, m)
 		}
-		if d := math.Max(left, 0) / rate; d < t {
+		if d := max(left, 0) / rate; d < t {
 			t, what = d, runBobbin
 		}
 	}
@@ -564,7 +570,7 @@ func (s *sim) close() Shift {
 	s.now = s.end
 	for i := range s.bench {
 		if b := &s.bench[i]; b.state == Running {
-			s.out.Machines[i].Left = float64(b.heads) * math.Min(1, (b.done+s.now-b.since)/b.seconds)
+			s.out.Machines[i].Left = float64(b.heads) * min(1, (b.done+s.now-b.since)/b.seconds)
 		}
 		s.enter(i, s.bench[i].state)
 		if !s.opt.UntilDone {

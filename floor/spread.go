@@ -68,23 +68,33 @@ func (s Spread) check(key string) error {
 	return keyErr(key+".law", "is %q; give %q, %q, %q or %q", s.Law, LogNormal, Gamma, ExponentialLaw, Constant)
 }
 
-// draw is one time. The mean is exact under every law.
-func (s Spread) draw(r *rand.Rand) float64 {
-	if s.Mean == 0 || s.Law == Constant {
-		return s.Mean
-	}
-	if s.Law == ExponentialLaw {
-		return s.Mean * r.ExpFloat64()
-	}
-	if s.CV == 0 {
-		return s.Mean
-	}
-	if s.Law == Gamma {
-		k := 1 / (s.CV * s.CV)
-		return distuv.Gamma{Alpha: k, Beta: k / s.Mean, Src: r}.Rand()
-	}
+// die is a spread made ready to be drawn from: its logarithm's deviation, and what keeps the mean.
+type die struct {
+	Spread
+	sd, shift float64
+}
+
+func (s Spread) die() die {
 	v := math.Log1p(s.CV * s.CV)
-	return s.Mean * math.Exp(math.Sqrt(v)*r.NormFloat64()-v/2)
+	return die{s, math.Sqrt(v), v / 2}
+}
+
+// draw is one time. The mean is exact under every law.
+func (d *die) draw(r *rand.Rand) float64 {
+	if d.Mean == 0 || d.Law == Constant {
+		return d.Mean
+	}
+	if d.Law == ExponentialLaw {
+		return d.Mean * r.ExpFloat64()
+	}
+	if d.CV == 0 {
+		return d.Mean
+	}
+	if d.Law == Gamma {
+		k := 1 / (d.CV * d.CV)
+		return distuv.Gamma{Alpha: k, Beta: k / d.Mean, Src: r}.Rand()
+	}
+	return d.Mean * math.Exp(d.sd*r.NormFloat64()-d.shift)
 }
 
 // stream is a seeded source of its own for one purpose on one machine in one
