@@ -148,7 +148,8 @@ func left(
 			break
 		}
 	}
-	for _, m := range clock.New(st.Sheet, job).Trace(design).Moments {
+	_, stages := clock.New(st.Sheet, job).Stages(design)
+	for _, m := range stages {
 		if (m.Kind == stitch.ColourCut || m.Kind == stitch.OperatorStop) && a.Next == 0 {
 			a.Next = m.At
 		}

@@ -231,6 +231,15 @@ func TestTraceAddsUpToTheRun(t *testing.T) {
 		if !near(sum, r.Seconds, r.Seconds) || !near(tr.Result.Seconds, r.Seconds, r.Seconds) {
 			t.Fatalf("the trace gives %v s, the run %v", sum, r.Seconds)
 		}
+		res, stages := c.Stages(d)
+		if !near(res.Seconds, r.Seconds, r.Seconds) || len(stages) != len(tr.Moments) {
+			t.Fatalf("in %d stages %v s, in a trace %d and %v", len(stages), res.Seconds, len(tr.Moments), r.Seconds)
+		}
+		for i, m := range stages {
+			if is := tr.Moments[i]; m.Event != is.Event || m.Seconds != is.Seconds || !near(m.At, is.At, r.Seconds) {
+				t.Fatalf("stage %d is %+v, in a trace %+v", i, m, is)
+			}
+		}
 	})
 }
 

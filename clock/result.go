@@ -141,6 +141,11 @@ type Block struct {
 	LongBy      LongBy
 }
 
+// sewing is the seconds charged so far that the shaft turns.
+func (b *Block) sewing() float64 {
+	return b.Parts.AtSetSpeed + b.LongBy.Sum() + b.Parts.Ramps + b.Parts.Control
+}
+
 func (b *Block) add(c *Block) {
 	b.Stitches += c.Stitches
 	b.Revolutions += c.Revolutions

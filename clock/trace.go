@@ -54,6 +54,14 @@ func (c *Clock) Trace(d *stitch.Design) *Trace {
 	return tr
 }
 
+// Stages clocks a design and keeps when what is not sewing happened, and how
+// long it took, in order of time: a Trace's Moments, for little more than Run.
+func (c *Clock) Stages(d *stitch.Design) (*Result, []Moment) {
+	var tr Trace
+	r := c.run(d, &tr)
+	return r, tr.Moments
+}
+
 // Turns puts the seconds of each revolution of one sewn run, from a stand to a
 // stand, into seconds, which is as long as the run: what a Trace has of it and
 // nothing else, for those who try a thousand laws.
@@ -77,7 +85,7 @@ func (t *Trace) event(e stitch.Event, seconds float64) {
 		return
 	}
 	t.Moments = append(t.Moments, Moment{e, t.now, seconds})
-	for i := e.From; i < e.To; i++ {
+	for i := e.From; i < e.To && t.Starts != nil; i++ {
 		t.Starts[i] = t.now
 	}
 	t.now += seconds

@@ -43,6 +43,7 @@ func (w *window) each() { w.limits = slices.Grow(w.limits[:0], len(w.idx))[:len(
 // rec[0] in the design, for the trace; at is moved along.
 func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first int, at *stitch.Point) {
 	var u, u2, lagging float64
+	before := b.sewing()
 	for from := 0; from < len(rec); from += w.length {
 		to := min(from+w.length, len(rec))      // what is charged now
 		ahead := min(to+c.shaft.look, len(rec)) // what is looked at
@@ -66,7 +67,7 @@ func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first i
 			u = sqrtOf(u2, &limits[idx[0]])
 		}
 		var seconds []float64
-		if tr != nil {
+		if tr != nil && tr.Seconds != nil {
 			seconds = tr.Seconds[first+from : first+to]
 		}
 		var lost float64
@@ -78,6 +79,9 @@ func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first i
 	}
 	b.Revolutions += len(rec)
 	b.Parts.AtSetSpeed += float64(len(rec)) * c.law.invSet
+	if tr != nil && tr.Seconds == nil { // of stages only: the run's time is what was charged
+		tr.now += b.sewing() - before
+	}
 }
 
 // fill finds the limits of revolutions from ≤ i < ahead of a run and charges

@@ -570,8 +570,7 @@ func DrawMachines(s *machine.Sheet, kinds machine.Jobs, n int, seed uint64) [][]
 func NewRun(d *stitch.Design, s *machine.Sheet, job clock.Job, w Work, heads int, law thread.Law, z [][]float64) (
 	Run, error,
 ) {
-	tr := clock.New(s, job).Trace(d)
-	res := tr.Result
+	res, stages := clock.New(s, job).Stages(d)
 	if res.Stitches == 0 {
 		return Run{}, errors.New("the design sews no stitch")
 	}
@@ -582,7 +581,7 @@ func NewRun(d *stitch.Design, s *machine.Sheet, job clock.Job, w Work, heads int
 	run := Run{Planned: float64(res.Stitches) / res.SetSpeed * 60, Stitches: res.Stitches,
 		BobbinMetres: use.Total.Bobbin}
 	byHand := 0.0 // s of the run that are an operator's
-	for _, m := range tr.Moments {
+	for _, m := range stages {
 		at := AtStop{Fraction: m.At - byHand}
 		switch {
 		case m.Kind == stitch.OperatorStop:
