@@ -88,7 +88,7 @@ func bestSpeed(
 	}
 	out.Knee = knee
 	job.Speed = 0
-	most, err := clockOn(ctx, from, design, st, job)
+	most, err := timedOn(ctx, from, design, st, job)
 	if err != nil {
 		return nil, err
 	}
@@ -107,7 +107,7 @@ func bestSpeed(
 	best := 0
 	for i, v := range speeds {
 		job.Speed = v
-		r, err := clockOn(ctx, from, design, st, job)
+		r, err := timedOn(ctx, from, design, st, job)
 		if err != nil {
 			return nil, err
 		}
@@ -154,7 +154,7 @@ func (st *station) speedsKnown() (*BestSpeed, *book.SpeedBelief) {
 	case belief == nil:
 		out.Say.Say("bestspeed.none", words.Args{"machine": out.machine})
 	case !belief.Known():
-		out.Say.Say("reported.speed-of", words.Args{"machine": out.machine, "what": speedEffect(&st.rates, st.expected).Say})
+		out.Say.Say("reported.speed-of", words.Args{"machine": out.machine, "what": saySpeeds(belief)})
 		belief = nil
 	}
 	return out, belief

@@ -87,19 +87,23 @@ func speedEffect(r *book.Rates, expected float64) *SpeedEffect {
 		x.Breaks, x.Low, x.High = b.At(c.Speed, clock.DefaultLevel)
 		e.Speeds = append(e.Speeds, x)
 	}
-	// Beyond the speeds that were counted at nothing is said.
+	e.Say = saySpeeds(b)
+	return e
+}
+
+// saySpeeds says what counts tell of the set speed. Beyond the speeds that were counted at
+// nothing is said.
+func saySpeeds(b *book.SpeedBelief) words.Message {
 	times := func(slope float64) words.Value { return words.Fixed(math.Pow(b.To/b.From, slope), 1) }
 	breaks, from, to := words.Count(b.Breaks, "break"), words.Whole(int(b.From+.5)), words.PerMinute(b.To)
 	switch {
-	case e.Known:
-		e.Say = words.Say("reported.speed-known", words.Args{"breaks": breaks, "from": from, "to": to, "chance": words.Chance(b.Grows),
+	case b.Known():
+		return words.Say("reported.speed-known", words.Args{"breaks": breaks, "from": from, "to": to, "chance": words.Chance(b.Grows),
 			"times": times(b.Slope), "low": times(b.Low), "high": times(b.High)})
 	case b.One():
-		e.Say = words.Say("reported.speed-one", words.Args{"to": to})
-	default:
-		e.Say = words.Say("reported.speed-unknown", words.Args{"breaks": breaks, "from": from, "to": to})
+		return words.Say("reported.speed-one", words.Args{"to": to})
 	}
-	return e
+	return words.Say("reported.speed-unknown", words.Args{"breaks": breaks, "from": from, "to": to})
 }
 
 // Reported answers what the floor's reports say about the machines; machine is

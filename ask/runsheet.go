@@ -219,7 +219,7 @@ func fillRunSheet(
 		return err
 	}
 	knee := int(knees + .5)
-	atRated, err := clockOn(ctx, from, l.DesignID, st, job)
+	atRated, err := timedOn(ctx, from, l.DesignID, st, job)
 	if err != nil {
 		return err
 	}

@@ -170,19 +170,32 @@ func (b *SpeedBelief) At(speed, level float64) (rate, low, high float64) {
 		}
 		return sum
 	}
+	// By the Illinois rule (Dowell and Jarratt 1971): a few looks, where halving takes fifty.
 	end := func(p float64) float64 {
 		lo, hi := 0.0, rate
-		for below(hi) < p {
+		short, over := -p, below(hi)-p
+		for over < 0 {
+			lo, short = hi, over
 			hi *= 2
+			over = below(hi) - p
 		}
-		for range 50 {
-			if mid := (lo + hi) / 2; below(mid) < p {
-				lo = mid
-			} else {
-				hi = mid
+		for side := 0.0; ; {
+			at := hi - over*(hi-lo)/(over-short)
+			f := below(at) - p
+			again := side*f > 0 // twice on one side: the other end counts half
+			switch side = f; {
+			case math.Abs(f) < 1e-12 || at <= lo || at >= hi:
+				return at
+			case f < 0:
+				if lo, short = at, f; again {
+					over /= 2
+				}
+			default:
+				if hi, over = at, f; again {
+					short /= 2
+				}
 			}
 		}
-		return hi
 	}
 	return rate, end((1 - level) / 2), end((1 + level) / 2)
 }

@@ -21,7 +21,7 @@ type Segment struct {
 // first revolution after a cut has no thread behind it: its segment is a
 // point. Places beyond ±100 m are held there.
 func Sewn(d *stitch.Design, trimAfter int) []Segment {
-	var out []Segment
+	out := make([]Segment, 0, d.Count().Stitches)
 	x, y := 0, 0
 	thread := false
 	next := 0 // records before next are already added to x, y
