@@ -17,7 +17,8 @@ type Options struct {
 	Seed      uint64
 	Precision float64 // stop when the interval of the mean yield is ± this fraction of it; 0: 0.005
 	Level     float64 // of all intervals; 0: 0.90
-	Min, Max  int     // replications; 0: 64 and 20,000
+	Batch     int     // replications between two looks at the interval, which settle how many are made; 0: 64
+	Min, Max  int     // replications; 0: Batch and 20,000
 	Workers   int     // goroutines; 0: one a core. The result does not depend on it
 	WarmUp    float64 // s at the start that are simulated and not measured
 	// UntilDone simulates until the last job is done instead of one shift:
@@ -26,10 +27,6 @@ type Options struct {
 	UntilDone bool
 }
 
-// batch is how many replications are made between two looks at the interval.
-// It is fixed, so that the number made does not depend on the cores.
-const batch = 64
-
 func (o *Options) fill(s *Shop) error {
 	if o.Precision == 0 {
 		o.Precision = .005
@@ -37,8 +34,11 @@ func (o *Options) fill(s *Shop) error {
 	if o.Level == 0 {
 		o.Level = .90
 	}
+	if o.Batch == 0 {
+		o.Batch = 64
+	}
 	if o.Min == 0 {
-		o.Min = batch
+		o.Min = o.Batch
 	}
 	if o.Max == 0 {
 		o.Max = max(20_000, o.Min)
@@ -51,6 +51,8 @@ func (o *Options) fill(s *Shop) error {
 		return fmt.Errorf("a precision of %g: give a fraction, 0.0001 to 0.5", o.Precision)
 	case !(o.Level > 0 && o.Level < 1):
 		return fmt.Errorf("an interval of level %g: give a fraction such as 0.90", o.Level)
+	case o.Batch < 2:
+		return fmt.Errorf("a look at the interval after each %d replications: give at least 2", o.Batch)
 	case o.Min < 2 || o.Max < o.Min:
 		return fmt.Errorf("%d to %d replications: give at least 2, and no more at least than at most", o.Min,
 			o.Max)
@@ -151,7 +153,7 @@ func Simulate(ctx context.Context, shop *Shop, opt Options, progress Progress) (
 	narrow := 0
 	sims := make([]*sim, opt.Workers)
 	for len(shifts) < opt.Max {
-		n := min(batch, opt.Max-len(shifts))
+		n := min(opt.Batch, opt.Max-len(shifts))
 		if len(shifts) == 0 {
 			n = max(n, min(opt.Min, opt.Max))
 		}
