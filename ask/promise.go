@@ -182,9 +182,9 @@ func (a *PromiseAnswer) earliest(
 		}
 	}
 	base := *full
-	base.jobs = nil
+	base.jobs = make([]jobOf, 0, len(full.jobs))
 	rest := *full.Problem
-	rest.Jobs = nil
+	rest.Jobs = make([]plan.Job, 0, len(full.Jobs))
 	var mine []plan.Job
 	var mineOf []jobOf
 	for i := range full.Jobs {

@@ -185,6 +185,19 @@ func (s *state) cheapest(t int32) (machine, place int) {
 	return machine, place
 }
 
+// saves reports whether lots behind place j end earlier with lot t before them: where
+// its set-ups save more than it takes.
+func (s *state) saves(m, j int, t int32) bool {
+	md, seq, prev := s.md, s.rows[m].seq, int32(-1)
+	if j > 0 {
+		prev = seq[j-1]
+	}
+	if j == len(seq) {
+		return false
+	}
+	return md.setup(m, prev, t)+md.at[m][t].work+md.setup(m, t, seq[j]) < md.setup(m, prev, seq[j])
+}
+
 // insertion is the change of cost by lot t, in no queue yet, before place j.
 func (s *state) insertion(m, j int, t int32, most float64) float64 {
 	r := &s.rows[m]
@@ -193,7 +206,10 @@ func (s *state) insertion(m, j int, t int32, most float64) float64 {
 	g.add(one[:])
 	g.add(r.seq[j:])
 	s.begin()
-	room := s.room(most, m, -1)
+	room := most
+	if s.md.old != nil || s.saves(m, j, t) {
+		room = s.room(most, m, -1)
+	} // else no lot ends earlier, and nothing is saved
 	cost, end := s.tail(m, j, &g, len(r.seq)-j, r.cost[len(r.seq)]+room)
 	if math.IsInf(cost, 1) {
 		return cost

@@ -79,13 +79,13 @@ func (d *Desk) Schedule() *Schedule { return d.now }
 // state with its queues. Lots that no longer fit where they were, and jobs
 // without any, are put where they cost least.
 func fromSeeds(p *Problem, seeds []seed, lotSeconds float64) (*model, *state) {
-	md, s, loose := seeded(p, seeds, lotSeconds)
+	md, s, loose := seeded(p, staffed(p), seeds, lotSeconds)
 	insertBest(s, loose)
 	return md, s
 }
 
-// seeded is fromSeeds with the lots left out that have no place yet.
-func seeded(p *Problem, seeds []seed, lotSeconds float64) (md *model, s *state, loose []int32) {
+// seeded is fromSeeds with the lots left out that have no place yet; windows are what staffed gives.
+func seeded(p *Problem, windows [][]Window, seeds []seed, lotSeconds float64) (md *model, s *state, loose []int32) {
 	parts := make([][]int, len(p.Jobs))
 	where := make([][]int, len(p.Jobs))
 	rank := make([][]int, len(p.Jobs))
@@ -94,8 +94,8 @@ func seeded(p *Problem, seeds []seed, lotSeconds float64) (md *model, s *state, 
 		where[sd.job] = append(where[sd.job], sd.machine)
 		rank[sd.job] = append(rank[sd.job], r)
 	}
-	cut := split(p, lotSeconds)
-	md = compile(p, func(j *Job, i int) []int {
+	cut := splitIn(p, closedIn(windows), lotSeconds)
+	md = compileIn(p, windows, func(j *Job, i int) []int {
 		if len(parts[i]) == 0 {
 			return cut(j, i)
 		}
@@ -295,8 +295,9 @@ type Offer struct {
 // making any other job later than its due date more than it already is.
 func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
 	with := *p
-	with.Jobs = append(slices.Clone(p.Jobs), job)
-	if why := unfit(&with, &with.Jobs[len(p.Jobs)], closedMachines(&with)); why != "" {
+	with.Jobs = append(append(make([]Job, 0, len(p.Jobs)+1), p.Jobs...), job)
+	windows := staffed(&with)
+	if why := unfit(&with, &with.Jobs[len(p.Jobs)], closedIn(windows)); why != "" {
 		return nil, fmt.Errorf("%s: %s", label(job.Name, job.ID, "job", len(p.Jobs)), why)
 	}
 	if math.IsInf(job.due(), 1) {
@@ -324,7 +325,7 @@ func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
 		}
 		together = append(together, sd)
 	}
-	md, at, loose := seeded(&with, together, defaultLotSeconds)
+	md, at, loose := seeded(&with, windows, together, defaultLotSeconds)
 	o := &Offer{With: &with, Before: at.schedule()}
 	for _, t := range loose {
 		if int(md.job[t]) != len(p.Jobs) {

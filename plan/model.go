@@ -181,11 +181,16 @@ func over(z float64) float64 {
 
 // compile makes the model. p has passed Check.
 func compile(p *Problem, cut func(j *Job, job int) []int) *model {
+	return compileIn(p, staffed(p), cut)
+}
+
+// compileIn is compile with what staffed gives.
+func compileIn(p *Problem, windows [][]Window, cut func(j *Job, job int) []int) *model {
 	md := &model{p: p, w: p.Weights.orDefault(), m: len(p.Machines)}
-	for _, win := range staffed(p) {
+	for _, win := range windows {
 		md.lines = append(md.lines, newTimeline(win))
 	}
-	md.closed = closedMachines(p)
+	md.closed = closedIn(windows)
 	md.free = make([]float64, md.m)
 	md.running = make([][]int32, md.m)
 	for m := range p.Machines {
@@ -305,7 +310,11 @@ func (md *model) lots(cut func(j *Job, job int) []int) {
 // fast, in whole runs of it, so that all take about the same time; the first takes
 // the rest.
 func split(p *Problem, seconds float64) func(j *Job, job int) []int {
-	closed := closedMachines(p)
+	return splitIn(p, closedMachines(p), seconds)
+}
+
+// splitIn is split with what closedMachines gives.
+func splitIn(p *Problem, closed []bool, seconds float64) func(j *Job, job int) []int {
 	return func(j *Job, _ int) []int {
 		var on []*Fit
 		for m := range p.Machines {
@@ -349,9 +358,12 @@ const maxLots = 8
 
 // closedMachines are those whose working windows are all past, or at which no
 // operator is ever there: nothing can be planned on them.
-func closedMachines(p *Problem) []bool {
-	out := make([]bool, len(p.Machines))
-	for m, win := range staffed(p) {
+func closedMachines(p *Problem) []bool { return closedIn(staffed(p)) }
+
+// closedIn is closedMachines by what staffed gives.
+func closedIn(windows [][]Window) []bool {
+	out := make([]bool, len(windows))
+	for m, win := range windows {
 		out[m] = len(win) > 0
 		for _, w := range win {
 			if w.To > max(w.From, 0) {
