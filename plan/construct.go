@@ -207,7 +207,7 @@ func (s *state) insertion(m, j int, t int32, most float64) float64 {
 	g.add(r.seq[j:])
 	s.begin()
 	room := most
-	if s.md.old != nil || s.saves(m, j, t) {
+	if s.saves(m, j, t) {
 		room = s.room(most, m, -1)
 	} // else no lot ends earlier, and nothing is saved
 	cost, end := s.tail(m, j, &g, len(r.seq)-j, r.cost[len(r.seq)]+room)

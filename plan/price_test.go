@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -63,6 +64,71 @@ func TestNoMoveIsGivenUpThatIsCheapEnough(t *testing.T) {
 	}
 	if given < 1000 || priced < 1000 {
 		t.Errorf("%d moves given up, %d priced", given, priced)
+	}
+}
+
+// A place for one more lot is given up only where it costs as much as is known to do, also
+// where set-ups save more than the lot takes.
+func TestNoPlaceIsGivenUpThatIsCheapEnough(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 7))
+	given, priced, saved := 0, 0, 0
+	for seed := range uint64(6) {
+		p := weighed(shop(rand.New(rand.NewPCG(seed, 9)), 60, 5, 1+0.1*float64(seed)))
+		if seed%3 == 0 { // known set-ups: by way of another job may be shorter
+			n := len(p.Jobs)
+			p.Changeover = &Changeover{Between: [][][]float64{make([][]float64, n)}}
+			for i := range n {
+				row := make([]float64, n)
+				for k := range row {
+					row[k] = 1e5 * rng.Float64() * rng.Float64()
+				}
+				p.Changeover.Between[0][i] = row
+			}
+		}
+		md := compile(p, split(p, 4*3600))
+		s := newState(md)
+		constructBest(md, s)
+		if seed%2 == 1 {
+			md.remember(s, func(int) bool { return true })
+			for m := range s.rows { // a lot back between others can save their charge for having moved
+				slices.Reverse(s.rows[m].seq)
+				s.refresh(m, 0)
+			}
+			s.total()
+		}
+		for lot := range int32(md.n) {
+			m, at := int(s.mach[lot]), int(s.pos[lot])
+			s.rows[m].seq = slices.Delete(s.rows[m].seq, at, at+1)
+			s.refresh(m, at)
+			s.done[lot], s.odds[lot] = 0, 0
+			s.total()
+			for _, to := range md.fits[lot] {
+				for place := s.rows[to].locked; place <= len(s.rows[to].seq); place++ {
+					d := s.insertion(int(to), place, lot, math.Inf(1))
+					most := d + 50*rng.NormFloat64()*math.Abs(rng.NormFloat64())*10
+					slack := 1e-9 * math.Abs(s.value())
+					if s.saves(int(to), place, lot) {
+						saved++
+					}
+					switch got := s.insertion(int(to), place, lot, most); {
+					case math.IsInf(got, 1) && d <= most-slack:
+						t.Fatalf("a place that costs %v is given up at %v", d, most)
+					case math.IsInf(got, 1):
+						given++
+					case math.Abs(got-d) > slack:
+						t.Fatalf("a place costs %v with the limit %v and %v without", got, most, d)
+					default:
+						priced++
+					}
+				}
+			}
+			s.rows[m].seq = slices.Insert(s.rows[m].seq, at, lot)
+			s.refresh(m, at)
+			s.total()
+		}
+	}
+	if given < 1000 || priced < 1000 || saved < 100 {
+		t.Errorf("%d places given up, %d priced, at %d set-ups save more than the lot takes", given, priced, saved)
 	}
 }
 
