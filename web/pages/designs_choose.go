@@ -19,7 +19,11 @@ const fewDesigns = 200
 
 // designChoice is that of all designs on the list.
 func (c *call) designChoice() (*designChoice, error) {
-	all, n, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: fewDesigns})
+	if c.choice != nil {
+		return c.choice, nil
+	}
+	q := shop.DesignQuery{Sort: "name", Limit: 1}
+	_, n, err := c.Shop.Designs.List(c.Ctx, q)
 	d := &designChoice{None: n == 0}
 	if err != nil {
 		return d, err
@@ -27,6 +31,11 @@ func (c *call) designChoice() (*designChoice, error) {
 	if n > fewDesigns {
 		d.name, d.hint = c.designName, words.Say("timing.type-design").Text(c.writer())
 		return d, nil
+	}
+	q.Limit = fewDesigns
+	all, _, err := c.Shop.Designs.List(c.Ctx, q)
+	if err != nil {
+		return d, err
 	}
 	d.Few = []option{}
 	for _, x := range all {

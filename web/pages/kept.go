@@ -26,7 +26,7 @@ var keeps = map[string]keeping{
 	"GET /designs":                 {still: aQuarter},
 	"GET /designs/{design}":        {still: aQuarter, also: (*call).sameDesigns},
 	"GET /machines":                {still: aQuarter},
-	"GET /machines/{machine}":      {still: aQuarter},
+	"GET /machines/{machine}":      {still: aQuarter, also: (*call).designsToChoose},
 	"GET /orders":                  {still: time.Minute},
 	"GET /orders/{order}":          {still: time.Minute},
 	"GET /orders/{order}/quote":    {still: time.Minute},
@@ -133,6 +133,13 @@ func (c *call) sameDesigns() (string, error) {
 	}
 	c.same, err = c.Shop.Designs.Same(c.Ctx, d)
 	return fmt.Sprint(c.same), err
+}
+
+// designsToChoose are the designs that a form offers, looked up before the page is made: where they are many, all that
+// is added changes nothing.
+func (c *call) designsToChoose() (key string, err error) {
+	c.choice, err = c.designChoice()
+	return fmt.Sprint(c.choice.None, c.choice.Few), err
 }
 
 // heardNow is what machines tell and what is listened to.

@@ -22,6 +22,8 @@ type call struct {
 	at   string   // the state of the shop before anything was read, of a page that is looked at
 	keep bool     // it is kept as it is written
 	same []string // IDs of designs that sew the same, where the page is kept by them
+	// choice are the designs that its forms offer, where the page is kept by them.
+	choice *designChoice
 	// written is the page, where it is kept.
 	written *serve.Written
 }
