@@ -50,36 +50,33 @@ func (p *problem) sewingHour(st *station) float64 {
 // the machine, as it tells on its largest job, and what happens by chance from lot
 // to lot.
 func (p *problem) scatter(ctx context.Context, from LineFrom) error {
-	type most struct {
-		job  int
-		work float64
+	type sum struct {
+		big                  int // the largest job
+		most, varied, worked float64
 	}
-	for m, st := range p.stations {
-		big := most{job: -1}
-		varied, worked := 0.0, 0.0
-		for i := range p.Jobs {
-			j := &p.Jobs[i]
-			for _, f := range j.Fits {
-				if f.Machine != m {
-					continue
-				}
-				work := f.Work(j.Quantity)
-				if work > big.work {
-					big = most{i, work}
-				}
-				sd := st.lotSD(p.jobs[i].on[m], j.Quantity, work) * work
-				varied += sd * sd
-				worked += work
+	sums := make([]sum, len(p.stations))
+	for i := range p.Jobs {
+		j := &p.Jobs[i]
+		for k := range j.Fits {
+			f := &j.Fits[k]
+			of, work := &sums[f.Machine], f.Work(j.Quantity)
+			if work > of.most {
+				of.big, of.most = i, work
 			}
+			of.varied += p.stations[f.Machine].lotVariance(p.jobs[i].on[f.Machine], j.Quantity, work) * work * work
+			of.worked += work
 		}
-		if big.job < 0 {
+	}
+	for m := range sums {
+		of := &sums[m]
+		if of.most == 0 {
 			continue
 		}
-		sd, err := p.unknown(ctx, from, m, big.job)
+		sd, err := p.unknown(ctx, from, m, of.big)
 		if err != nil {
 			return err
 		}
-		p.Machines[m].Spread, p.Machines[m].Scatter = sd, math.Sqrt(varied/worked)
+		p.Machines[m].Spread, p.Machines[m].Scatter = sd, math.Sqrt(of.varied/of.worked)
 	}
 	return nil
 }

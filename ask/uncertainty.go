@@ -46,10 +46,15 @@ func (p *problem) uncertainty(sc *plan.Schedule, drawn *plan.Drawn) plan.Uncerta
 	}
 }
 
-// lotSD is the standard deviation of the logarithm of a lot's time where the
+// lotSD is the root of lotVariance.
+func (st *station) lotSD(k *lineOn, pieces int, work float64) float64 {
+	return math.Sqrt(st.lotVariance(k, pieces, work))
+}
+
+// lotVariance is the variance of the logarithm of a lot's time where the
 // machine's pace is known: a Poisson number of breaks, each of a spread time, loads
 // of a spread time each, runs for spoilt pieces, and the day.
-func (st *station) lotSD(k *lineOn, pieces int, work float64) float64 {
+func (st *station) lotVariance(k *lineOn, pieces int, work float64) float64 {
 	f := &st.floor
 	breaks := f.Breaks / 1000 * float64(k.Stitches) * float64(pieces)
 	loads := float64(pieces)
@@ -59,7 +64,8 @@ func (st *station) lotSD(k *lineOn, pieces int, work float64) float64 {
 	again, heads := loads*k.Spoilt, max(1, float64(f.Heads))
 	full, few := k.Cycle/heads, k.Cycle-k.Idle*(heads-1)
 	v += again*full*full + min(again, .25)*(1-1/heads)*few*few
-	return math.Hypot(math.Sqrt(v)/max(work, 1), daySD)
+	work = max(work, 1)
+	return v/(work*work) + daySD*daySD
 }
 
 // unknown is the standard deviation of the logarithm of a machine's pace, its own
