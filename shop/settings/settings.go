@@ -11,13 +11,23 @@ import (
 )
 
 // Settings keeps how the shop wants to see things, and its logo.
-type Settings struct{ store shop.SetupStore }
+type Settings struct {
+	store shop.SetupStore
+	kept  shop.Kept[shop.Settings]
+}
 
 // New keeps settings in a store.
-func New(store shop.SetupStore) *Settings { return &Settings{store} }
+func New(store shop.SetupStore) *Settings { return &Settings{store: store} }
 
 // Get are how the shop wants to see things.
 func (s *Settings) Get(ctx context.Context) (shop.Settings, error) {
+	if shop.OnlyReads(ctx) {
+		return s.kept.Get(ctx, s.store, s.read)
+	}
+	return s.read(ctx)
+}
+
+func (s *Settings) read(ctx context.Context) (shop.Settings, error) {
 	set := shop.DefaultSettings
 	b, err := s.store.Setting(ctx, "settings")
 	if err != nil || b == nil {

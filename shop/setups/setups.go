@@ -33,6 +33,7 @@ type Setups struct {
 	designs  Designs
 	zone     func(context.Context) (words.Zone, error)
 	parsed   memo.Memo[[2]string, *book.Workshop] // by name and text
+	workshop shop.Kept[workshop]
 	// check says what is wrong with a shift or mix.
 	check func(ctx context.Context, kind shop.SetupKind, toml string) error
 }
@@ -104,6 +105,26 @@ func (s *Setups) Delete(ctx context.Context, id string) error {
 // Workshop is the kept one. A shop that has none yet is planned with assumed
 // hours; given is then false.
 func (s *Setups) Workshop(ctx context.Context) (w *book.Workshop, given bool, err error) {
+	if !shop.OnlyReads(ctx) {
+		return s.readWorkshop(ctx)
+	}
+	is, err := s.workshop.Get(ctx, s.store, func(ctx context.Context) (is workshop, err error) {
+		is.Workshop, is.given, err = s.readWorkshop(ctx)
+		return is, err
+	})
+	if err != nil {
+		return nil, is.given, err
+	}
+	return is.Clone(), is.given, nil
+}
+
+// workshop is one as it was read.
+type workshop struct {
+	*book.Workshop
+	given bool
+}
+
+func (s *Setups) readWorkshop(ctx context.Context) (w *book.Workshop, given bool, err error) {
 	toml, name := book.AssumedHours, "the assumed hours"
 	kept, err := s.store.Setup(ctx, shop.WorkshopID)
 	switch {
