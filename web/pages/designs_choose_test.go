@@ -107,4 +107,13 @@ func TestOneOfManyDesignsIsChosenByItsName(t *testing.T) {
 	if body := page("/time?design="+last.ID, nil); !strings.Contains(body, `value="`+last.ID+`"`) {
 		t.Error("one of two designs with one name is not named by its ID")
 	}
+	// What is added changes nothing on a machine's page, which names none of so many.
+	page("/machines/"+m, nil)
+	made := a.Server.Kept().Made.Load()
+	if added, err = a.Shop.AddFile(t.Context(), "one-more.dst", append(bytes.Clone(base[:512]), append([]byte{0, 0, 3, 0, 0, 3}, base[512:]...)...)); err != nil || added[0].Design == nil {
+		t.Fatal(added, err)
+	}
+	if page("/machines/"+m, nil); a.Server.Kept().Made.Load() != made {
+		t.Error("a machine's page is written anew for one more of many designs")
+	}
 }

@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"needlepace/ask"
@@ -229,11 +230,16 @@ func (c *call) show(name string, p *page) error {
 	return nil
 }
 
+// buffers are what pages are written to, again and again.
+var buffers = sync.Pool{New: func() any { return new(bytes.Buffer) }}
+
 func (c *call) render(status int, name string, p *page) {
 	t, err := templateNamed(name)
 	if err == nil {
-		var b bytes.Buffer
-		if err = t.ExecuteTemplate(&b, "layout.html", p); err == nil {
+		b := buffers.Get().(*bytes.Buffer)
+		b.Reset()
+		defer buffers.Put(b)
+		if err = t.ExecuteTemplate(b, "layout.html", p); err == nil {
 			body := bytes.ReplaceAll(b.Bytes(), []byte(`"/assets/`), []byte(`"`+c.Assets+`/`))
 			if !p.Bare && p.Nav != "help" {
 				body = explained(body, p.W)
