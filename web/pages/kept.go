@@ -87,7 +87,6 @@ func (c *call) kept(e *entry, k *keeping) error {
 func (c *call) write(e *entry, now shop.Revision) (*serve.Written, error) {
 	was := c.Ctx
 	defer func() { c.Ctx = was }()
-	defer c.Kept.Turn(was)()
 	ctx, read := shop.Noting(was)
 	c.Ctx, c.keep = ctx, true
 	err := e.do(c)

@@ -3,13 +3,10 @@ package serve
 import (
 	"bytes"
 	"cmp"
-	"context"
 	"io"
 	"net/http"
-	"runtime"
 	"sync"
 	"sync/atomic"
-	"time"
 
 	"github.com/klauspost/compress/gzip"
 	"golang.org/x/net/http/httpguts"
@@ -24,30 +21,6 @@ type Kept struct {
 	Made atomic.Int64 // how many were written
 	// Rows of lists, by a digest of all that they were made from.
 	Rows memo.Memo[[32]byte, Row]
-
-	once   sync.Once
-	places chan struct{}
-}
-
-// Of the pages that are written at once each has its garbage, and all are slower: a few for
-// each core are written, the others wait, but not for ever behind what is slow.
-const (
-	writtenAtOnce = 3
-	longestTurn   = 300 * time.Millisecond
-)
-
-// Turn waits until it is a page's turn to be written; free says that it was.
-func (k *Kept) Turn(ctx context.Context) (free func()) {
-	k.once.Do(func() { k.places = make(chan struct{}, writtenAtOnce*runtime.GOMAXPROCS(0)) })
-	wait := time.NewTimer(longestTurn)
-	defer wait.Stop()
-	select {
-	case k.places <- struct{}{}:
-		return func() { <-k.places }
-	case <-wait.C:
-	case <-ctx.Done():
-	}
-	return func() {}
 }
 
 // Row is a row of a list as HTML.
