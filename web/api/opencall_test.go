@@ -125,7 +125,7 @@ func TestAnOpenCallGoesTheWholeWay(t *testing.T) {
 		t.Errorf("%d used, %d apart, %+v", len(now.Used), len(now.Apart), now.Classes)
 	}
 	_, body := a.Page(at, nil)
-	for _, want := range []string{"single-15-light", "3 entries of 1 class count", page.Code, "no class of machines"} {
+	for _, want := range []string{"single head, 15 needles, light drives, 1,000/min", "3 entries of 1 class count", page.Code, "no class of machines"} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the adviser's page has no %q", want)
 		}
