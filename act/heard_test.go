@@ -131,7 +131,7 @@ func TestTheBestSpeedIsToldOfCountsAtSeveralSpeeds(t *testing.T) {
 	slow, fast := .5*rated, .9*rated
 	report(slow, 20, 0)
 	report(fast, 20, 2)
-	if a := best(clock.Job{}); a.Known || a.Speed != 0 {
+	if a := best(clock.Job{}); a.Known || a.Speed != 0 || len(a.Say) != 1 || !strings.Contains(a.Say[0].Raw(), "2 breaks") {
 		t.Errorf("of two breaks %+v", a)
 	}
 	report(slow, 400, 5)

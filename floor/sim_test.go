@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -434,3 +435,30 @@ func TestABadShopIsRefusedByKey(t *testing.T) {
 
 // Half is half the width of the interval of the mean.
 func (e Estimate) Half() float64 { return (e.High - e.Low) / 2 }
+
+// The interval is looked at after each batch; two looks that are narrow enough are the fewest.
+func TestABatchIsMadeBetweenTwoLooks(t *testing.T) {
+	for _, n := range []int{0, 16, 100} {
+		looks := 0
+		r, err := Simulate(context.Background(), bigShop(), Options{Seed: 1, Precision: .5, Batch: n}, func(int, float64) { looks++ })
+		if want := 2 * cmp.Or(n, 64); err != nil || r.Replications != want || looks != 2 {
+			t.Errorf("batches of %d: %d replications in %d looks, want %d: %v", n, r.Replications, looks, want, err)
+		}
+	}
+}
+
+func TestOptionsThatMakeNoSenseAreRefused(t *testing.T) {
+	for want, o := range map[string]Options{
+		"a precision of 2":                    {Precision: 2},
+		"an interval of level 1.5":            {Level: 1.5},
+		"after each 1 replications":           {Batch: 1, Min: 64},
+		"after each -64 replications":         {Batch: -64, Min: 64},
+		"1 to 20000 replications":             {Min: 1},
+		"64 to 10 replications":               {Min: 64, Max: 10},
+		"a warm-up of 1e+06 s leaves nothing": {WarmUp: 1e6},
+	} {
+		if _, err := Simulate(context.Background(), bigShop(), o, nil); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%+v: %v, want %q", o, err, want)
+		}
+	}
+}
