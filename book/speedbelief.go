@@ -179,7 +179,8 @@ func (b *SpeedBelief) At(speed, level float64) (rate, low, high float64) {
 			hi *= 2
 			over = below(hi) - p
 		}
-		for side := 0.0; ; {
+		side := 0.0
+		for range 100 { // about a dozen are enough
 			at := hi - over*(hi-lo)/(over-short)
 			f := below(at) - p
 			again := side*f > 0 // twice on one side: the other end counts half
@@ -196,6 +197,7 @@ func (b *SpeedBelief) At(speed, level float64) (rate, low, high float64) {
 				}
 			}
 		}
+		return hi
 	}
 	return rate, end((1 - level) / 2), end((1 + level) / 2)
 }
