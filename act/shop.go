@@ -36,6 +36,22 @@ type Options struct {
 	HashMemory uint32
 	// Limits on files taken in. The zero value is DefaultLimits.
 	Limits stitchfile.Limits
+	// Shared is what the shops of one program share; nil where there is one.
+	Shared *Shared
+}
+
+// Shared is what shops in one program share: the computer. What is heavy in one waits
+// for what is heavy in another, and no shop's strangers make it hash more passwords.
+type Shared struct {
+	slots   shop.Slots // heavy computations under way
+	chores  shop.Slots // those that nobody waits for
+	readers atomic.Int32
+	waiting *accounts.Waiting
+}
+
+// NewShared is for shops that are still to be made.
+func NewShared() *Shared {
+	return &Shared{slots: shop.NewSlots(), chores: make(shop.Slots, max(1, runtime.GOMAXPROCS(0)-1)), waiting: accounts.NewWaiting()}
 }
 
 // DefaultLimits are the limits on files taken in: 32 MB is a design of ten
@@ -63,10 +79,8 @@ type Shop struct {
 	now     func() time.Time
 	build   string
 	results memo.Memo[resultKey, clockedRun]
-	key     string       // of this process's results: the build, or random
-	slots   shop.Slots   // heavy computations under way
-	chores  shop.Slots   // those that nobody waits for
-	readers atomic.Int32 // being answered
+	key     string // of this process's results: the build, or random
+	*Shared
 	memory  ask.Memory
 	planned shop.Kept[[]*book.Order]
 	told    toldMemory
@@ -87,21 +101,21 @@ func New(store shop.Store, opt Options) *Shop {
 	if key == "" {
 		key = shop.NewID()
 	}
-	slots := shop.NewSlots()
+	if opt.Shared == nil {
+		opt.Shared = NewShared()
+	}
 	s := &Shop{
-		Designs:  designs.New(store, opt.Now, opt.Limits, slots, thumbs),
+		Designs:  designs.New(store, opt.Now, opt.Limits, opt.Shared.slots, thumbs),
 		Machines: machines.New(store, opt.Now),
 		Classes:  classes.New(store, opt.Now),
 		Plans:    plans.New(store),
 		Settings: settings.New(store),
-		Accounts: accounts.New(store, opt.Now, opt.HashMemory),
+		Accounts: accounts.New(store, opt.Now, opt.HashMemory, opt.Shared.waiting),
 		Phones:   phones.New(store, opt.Now),
 		Changes:  changes.New(store),
 		Visits:   visits.New(store, opt.Now),
 		Lists:    lists.New(store),
-		key:      key, store: store, now: opt.Now, build: opt.Build,
-		slots:  slots,
-		chores: make(shop.Slots, max(1, runtime.GOMAXPROCS(0)-1)),
+		key:      key, store: store, now: opt.Now, build: opt.Build, Shared: opt.Shared,
 	}
 	s.Setups = setups.New(store, opt.Now, s.Machines, s.Designs, s.Settings.Zone, s.CheckSetup)
 	s.Timings = timings.New(store, opt.Now, s.Setups.Zone, s.foretell)

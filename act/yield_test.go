@@ -10,7 +10,7 @@ import (
 // A chore lets readers go first, and goes on all the same where somebody reads all the time.
 func TestAChoreLetsReadersGoFirst(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		s := &Shop{}
+		s := &Shop{Shared: NewShared()}
 		waited := func(ctx context.Context) time.Duration {
 			began := time.Now()
 			s.yield(ctx)

@@ -18,6 +18,8 @@ type Queue interface {
 	Look(ctx context.Context, id string, wait time.Duration) (Work, error)
 	// Stop cancels work; work that is done stays done.
 	Stop(id string) error
+	// Open is how many pieces of work are not done yet.
+	Open() int
 	// Close stops all work and waits for its end.
 	Close()
 }

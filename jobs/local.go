@@ -29,8 +29,8 @@ type Local struct {
 	now    func() time.Time
 	limit  time.Duration
 	items  map[string]*item
-	slots  chan struct{}
-	own    map[string]chan struct{} // of kinds that have a slot of their own
+	slots  *Slots
+	shared *Slots // that other queues have too; nil: none
 	ctx    context.Context
 	cancel context.CancelCauseFunc
 	wg     sync.WaitGroup
@@ -44,13 +44,54 @@ type item struct {
 	finished chan struct{}
 }
 
-// NewLocal is a queue whose pieces of work may each take limit. Close it in the
-// end.
-func NewLocal(limit time.Duration, now func() time.Time) *Local {
-	w := &Local{now: now, limit: limit, items: map[string]*item{}, slots: make(chan struct{},
-		max(1, runtime.GOMAXPROCS(0)/2)), own: map[string]chan struct{}{"listen": make(chan struct{}, 1)}}
+// Slots are how many pieces of work are done at a time.
+type Slots struct {
+	usual chan struct{}
+	own   map[string]chan struct{} // of kinds that have a slot of their own
+}
+
+// NewSlots are a slot for each two cores, and one for hearing.
+func NewSlots() *Slots {
+	return &Slots{make(chan struct{}, max(1, runtime.GOMAXPROCS(0)/2)), map[string]chan struct{}{"listen": make(chan struct{}, 1)}}
+}
+
+// take waits for a slot; free gives it back. No slots are enough for all.
+func (s *Slots) take(ctx context.Context, kind string) (free func(), err error) {
+	if s == nil {
+		return func() {}, nil
+	}
+	slots := s.own[kind]
+	if slots == nil {
+		slots = s.usual
+	}
+	select {
+	case slots <- struct{}{}:
+		return func() { <-slots }, nil
+	case <-ctx.Done():
+		return nil, context.Cause(ctx)
+	}
+}
+
+// NewLocal is a queue whose pieces of work may each take limit. Where several queues
+// are in one program, shared is what they have together: each queue's work waits for a
+// slot of its own first, so that one with much work does not keep the others waiting.
+// Close it in the end.
+func NewLocal(limit time.Duration, now func() time.Time, shared *Slots) *Local {
+	w := &Local{now: now, limit: limit, items: map[string]*item{}, slots: NewSlots(), shared: shared}
 	w.ctx, w.cancel = context.WithCancelCause(context.Background())
 	return w
+}
+
+// Open is how many pieces of work are not done yet.
+func (w *Local) Open() (n int) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, it := range w.items {
+		if it.ended.IsZero() {
+			n++
+		}
+	}
+	return n
 }
 
 var (
@@ -100,15 +141,12 @@ func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step
 	defer it.cancel(nil)
 	var result any
 	err := func() (err error) {
-		slots := w.own[it.Kind]
-		if slots == nil {
-			slots = w.slots
-		}
-		select {
-		case slots <- struct{}{}:
-			defer func() { <-slots }()
-		case <-ctx.Done():
-			return context.Cause(ctx)
+		for _, s := range []*Slots{w.slots, w.shared} {
+			free, err := s.take(ctx, it.Kind)
+			if err != nil {
+				return err
+			}
+			defer free()
 		}
 		ctx, stop := context.WithTimeoutCause(ctx, w.limit, errTooLong)
 		defer stop()

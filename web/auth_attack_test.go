@@ -329,5 +329,5 @@ func accountsAtFullCost(t *testing.T) *accounts.Accounts {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { store.Close() }) //nolint:errcheck // a test's
-	return accounts.New(store, time.Now, 0)
+	return accounts.New(store, time.Now, 0, nil)
 }

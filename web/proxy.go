@@ -48,34 +48,44 @@ type hop struct{ from, proto, host string }
 type plainKey struct{}
 
 // proxied gives each request the address, and the host, that the proxy says it
-// has. What anybody else says is thrown away before it can be read.
+// has.
 func (s *Server) proxied(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		var said []hop
-		err := error(nil)
-		if p := s.opt.Proxy; p != nil {
-			if at, bad := netip.ParseAddrPort(r.RemoteAddr); bad == nil && p.trusts(at.Addr()) {
-				if p.Standard {
-					said, err = forwarded(r.Header["Forwarded"])
-				} else {
-					said = xForwarded(r.Header)
-				}
-			}
-		}
-		for name := range r.Header {
-			if name == "Forwarded" || strings.HasPrefix(name, "X-Forwarded-") {
-				delete(r.Header, name)
-			}
-		}
+		r, err := s.opt.Proxy.known(r)
 		if err != nil {
-			s.fail(w, r, shop.Errorf("bad_request", "the proxy's Forwarded header cannot be read: %v", err))
+			s.fail(w, r, err)
 			return
-		}
-		if len(said) > 0 {
-			r = s.opt.Proxy.believe(said, r)
 		}
 		next.ServeHTTP(w, r)
 	})
+}
+
+// known is a request as the proxy says it was. What anybody else says is thrown away
+// before it can be read.
+func (p *Proxy) known(r *http.Request) (*http.Request, error) {
+	var said []hop
+	err := error(nil)
+	if p != nil {
+		if at, bad := netip.ParseAddrPort(r.RemoteAddr); bad == nil && p.trusts(at.Addr()) {
+			if p.Standard {
+				said, err = forwarded(r.Header["Forwarded"])
+			} else {
+				said = xForwarded(r.Header)
+			}
+		}
+	}
+	for name := range r.Header {
+		if name == "Forwarded" || strings.HasPrefix(name, "X-Forwarded-") {
+			delete(r.Header, name)
+		}
+	}
+	if err != nil {
+		return r, shop.Errorf("bad_request", "the proxy's Forwarded header cannot be read: %v", err)
+	}
+	if len(said) > 0 {
+		r = p.believe(said, r)
+	}
+	return r, nil
 }
 
 // believe takes what the outermost of the trusted proxies said: from the last on,

@@ -392,6 +392,7 @@ func (s *oneOfAll) recording(a *webtest.App, workID string) string {
 	if err != nil {
 		a.T.Fatal(err)
 	}
+	s.ids["listening"] = st.ID
 	return st.ID
 }
 

@@ -54,6 +54,8 @@ type Options struct {
 	// WorkTime is how long one request's computing may take; 0 is 30 s. Work
 	// (learn, floor, compare …) runs apart and has LongTime; 0 is 10 min.
 	WorkTime, LongTime time.Duration
+	// Slots are for long work of all shops of one program; nil where there is one.
+	Slots *jobs.Slots
 	// Door lets phones in by a port of its own, once it is opened; nil has none.
 	// Close shuts it.
 	Door     *door.Door
@@ -106,7 +108,7 @@ func New(s *act.Shop, opt Options) *Server {
 	v.changes = &changes{look: s.Revision}
 	v.known = v.hostKnown
 	v.site = serve.Site{
-		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Recordings: recordings.New(opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
+		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now, opt.Slots), Recordings: recordings.New(opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
 		Version: opt.Version, Accounts: opt.Accounts, Secure: opt.Secure, MaxUpload: opt.MaxUpload,
 		Language: opt.Language, Door: opt.Door, Assets: assetRoot(), Watch: opt.Watch, Feed: opt.Feed, Kept: &serve.Kept{},
 	}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"crypto/sha256"
 	"crypto/tls"
@@ -18,8 +17,6 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
-
-	"golang.org/x/term"
 
 	"needlepace/act"
 	"needlepace/shop"
@@ -114,6 +111,7 @@ type ServeCmd struct {
 	ProxySays  string        `name:"proxy-says" help:"Which headers the proxy sets: x-forwarded (-For, -Proto, -Host) or forwarded (RFC 7239). The other is not read." enum:"x-forwarded,forwarded" default:"x-forwarded"`
 	Phones     *bool         `help:"Open (or with --no-phones keep shut) the port for phones: HTTPS, with a certificate made here. Default: as the page's settings left it; at first shut." negatable:""`
 	PhonesAt   string        `name:"phones-at" help:"Where that port is." default:":8238" placeholder:"HOST:PORT"`
+	Under      string        `help:"Serve several shops, each at SHOP.NAME with people of its own: all of the database that --store names, or of the folder that --data names. See needlepace shops." placeholder:"NAME"`
 	Accounts   bool          `help:"Make people sign in on a loopback address too."`
 	AddAccount string        `help:"Make an account with this name and stop; the password is asked for, or read from standard input. The first must be an owner." placeholder:"NAME"`
 	Role       string        `help:"Role of the account that --add-account makes: owner, planner or operator." enum:"owner,planner,operator" default:"owner"`
@@ -138,8 +136,10 @@ func (a *ServeCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	if err := a.may(a.DataFlag); err != nil {
-		return err
+	if a.Under == "" {
+		if err := a.may(a.DataFlag); err != nil {
+			return err
+		}
 	}
 	if (a.TLSCert == "") != (a.TLSKey == "") {
 		return usagef("--tls-cert and --tls-key go together")
@@ -157,6 +157,9 @@ func (a *ServeCmd) Run(c *Ctx) error {
 	}
 	if len(trusted) > 0 {
 		a.proxy = &web.Proxy{Trusted: trusted, Standard: a.ProxySays == "forwarded"}
+	}
+	if a.Under != "" {
+		return a.serveUnder(c, path)
 	}
 	var broker *url.URL
 	if a.MQTT != "" {
@@ -224,26 +227,9 @@ func needOwner(ctx context.Context, s *act.Shop, address string) error {
 }
 
 func (a *ServeCmd) addAccount(c *Ctx, s *act.Shop) error {
-	var password string
-	if f, ok := c.In.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
-		for i, ask := range []string{"Password: ", "Once more: "} {
-			fmt.Fprint(c.Err, ask)
-			b, err := term.ReadPassword(int(f.Fd()))
-			fmt.Fprintln(c.Err)
-			if err != nil {
-				return fmt.Errorf("reading the password: %w", err)
-			}
-			if i == 1 && string(b) != password {
-				return usagef("the two passwords differ; nothing was made")
-			}
-			password = string(b)
-		}
-	} else {
-		line, err := bufio.NewReader(io.LimitReader(c.In, 4096)).ReadString('\n')
-		if err != nil && !errors.Is(err, io.EOF) {
-			return fmt.Errorf("reading the password: %w", err)
-		}
-		password = strings.TrimRight(line, "\r\n")
+	password, err := askPassword(c)
+	if err != nil {
+		return err
 	}
 	acc, err := s.Accounts.Add(c.Context, a.AddAccount, password, shop.Role(a.Role))
 	if err != nil {
@@ -262,25 +248,43 @@ const (
 	endTime    = 15 * time.Second // for requests under way at the end
 )
 
-func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error {
+// logs are what is logged, to standard error.
+func (a *ServeCmd) logs(c *Ctx) *slog.Logger {
 	level := map[string]slog.Level{"quiet": slog.LevelError, "requests": slog.LevelInfo,
 		"debug": slog.LevelDebug}[a.Log]
 	var lines slog.Handler = slog.NewTextHandler(c.Err, &slog.HandlerOptions{Level: level})
 	if a.LogForm == "json" {
 		lines = slog.NewJSONHandler(c.Err, &slog.HandlerOptions{Level: level})
 	}
-	log := slog.New(lines)
-	ln, err := net.Listen("tcp", a.Address)
-	if err != nil {
-		return fmt.Errorf("cannot listen on %s: %w; another program may have the port: choose one with --address",
-			a.Address, err)
-	}
-	server := func(h http.Handler) *http.Server {
+	return slog.New(lines)
+}
+
+// serverOf serves what answers.
+func serverOf(log *slog.Logger) func(http.Handler) *http.Server {
+	return func(h http.Handler) *http.Server {
 		return &http.Server{
 			Handler: h, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
 			ReadHeaderTimeout: headerTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime,
 			MaxHeaderBytes: 32 << 10,
 		}
+	}
+}
+
+func (a *ServeCmd) listen() (net.Listener, error) {
+	ln, err := net.Listen("tcp", a.Address)
+	if err != nil {
+		return nil, fmt.Errorf("cannot listen on %s: %w; another program may have the port: choose one with --address",
+			a.Address, err)
+	}
+	return ln, nil
+}
+
+func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error {
+	log := a.logs(c)
+	server := serverOf(log)
+	ln, err := a.listen()
+	if err != nil {
+		return err
 	}
 	file, err := a.file() // of what stays in files wherever the shop is
 	if err != nil {
@@ -307,7 +311,7 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 		go func() { defer close(ended); a.feed.Run(ctx) }()
 		defer func() { stop(); <-ended }()
 	}
-	if err := a.watched(c, app, server); err != nil {
+	if err := a.watched(c, app.Beside(), server); err != nil {
 		return errors.Join(err, ln.Close())
 	}
 	srv := server(app.Handler())
@@ -322,19 +326,26 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 		return err
 	}
 	if accounts && scheme == "http" && a.proxy == nil {
-		fmt.Fprintln(c.Err, "needlepace: passwords and sessions cross this network unencrypted; use --tls, a proxy with "+
-			"--behind-proxy, or only a network you trust.")
+		fmt.Fprintln(c.Err, unencrypted)
 	}
+	return a.untilStopped(c, srv, ln)
+}
+
+const unencrypted = "needlepace: passwords and sessions cross this network unencrypted; use --tls, a proxy with " +
+	"--behind-proxy, or only a network you trust."
+
+// untilStopped serves until it is interrupted, then lets requests under way finish.
+func (a *ServeCmd) untilStopped(c *Ctx, srv *http.Server, ln net.Listener) error {
 	ended := make(chan error, 1)
 	go func() {
-		if scheme == "https" {
+		if srv.TLSConfig != nil || a.TLSCert != "" {
 			ended <- srv.ServeTLS(ln, a.TLSCert, a.TLSKey)
 		} else {
 			ended <- srv.Serve(ln)
 		}
 	}()
 	select {
-	case err = <-ended:
+	case err := <-ended:
 		return err
 	case <-c.Done():
 	}
@@ -349,7 +360,7 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 
 // watched opens the port for programs that watch this one, where it is asked for. It
 // ends with the program.
-func (a *ServeCmd) watched(c *Ctx, app *web.Server, server func(http.Handler) *http.Server) error {
+func (a *ServeCmd) watched(c *Ctx, beside http.Handler, server func(http.Handler) *http.Server) error {
 	if a.WatchAt == "" {
 		return nil
 	}
@@ -357,7 +368,7 @@ func (a *ServeCmd) watched(c *Ctx, app *web.Server, server func(http.Handler) *h
 	if err != nil {
 		return fmt.Errorf("--watch-at: cannot listen on %s: %w", a.WatchAt, err)
 	}
-	srv := server(app.Beside())
+	srv := server(beside)
 	go srv.Serve(ln)                                     //nolint:errcheck // ends with the program
 	context.AfterFunc(c.Context, func() { srv.Close() }) //nolint:errcheck // at the end
 	fmt.Fprintf(c.Out, "It can be watched at http://%s/metrics.\n", ln.Addr())

@@ -30,12 +30,17 @@ type served struct {
 
 func serve(t *testing.T, data string, more ...string) *served {
 	t.Helper()
+	return serveAs(t, append([]string{"--new", "--data", data}, more...)...)
+}
+
+func serveAs(t *testing.T, args ...string) *served {
+	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	out, outW := io.Pipe()
 	var stdout, stderr bytes.Buffer
 	ended := make(chan int, 1)
 	go func() {
-		code := run(ctx, strings.NewReader(""), outW, &stderr, append([]string{"serve", "--new", "--data", data, "-a", "127.0.0.1:0"}, more...))
+		code := run(ctx, strings.NewReader(""), outW, &stderr, append([]string{"serve", "-a", "127.0.0.1:0"}, args...))
 		outW.Close() //nolint:errcheck // a pipe
 		ended <- code
 	}()

@@ -15,8 +15,13 @@ import (
 // invoke runs the command as main does and gives what it printed.
 func invoke(t testing.TB, args ...string) (stdout, stderr string, code int) {
 	t.Helper()
+	return invokeWith(t, "", args...)
+}
+
+func invokeWith(t testing.TB, in string, args ...string) (stdout, stderr string, code int) {
+	t.Helper()
 	var out, err bytes.Buffer
-	code = run(context.Background(), strings.NewReader(""), &out, &err, args)
+	code = run(context.Background(), strings.NewReader(in), &out, &err, args)
 	return out.String(), err.String(), code
 }
 

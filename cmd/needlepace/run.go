@@ -51,6 +51,7 @@ type CLI struct {
 	History    HistoryCmd    `cmd:"" help:"What was changed in the shop, when, by whom and from where, newest first."`
 	Record     RecordCmd     `cmd:"" help:"Pieces, breaks and times from the floor; what they say about the machines."`
 	Serve      ServeCmd      `cmd:"" help:"The page: the whole job in a browser, on the shop's own data."`
+	Shops      ShopsCmd      `cmd:"" help:"The shops of a place of several, and how one more is made."`
 	Backup     BackupCmd     `cmd:"" help:"A checked copy of the shop, also while the page is served."`
 	Restore    RestoreCmd    `cmd:"" help:"Put such a copy in the shop's place."`
 	Move       MoveCmd       `cmd:"" help:"The shop from a file into a PostgreSQL database or back, counted and compared."`

@@ -32,16 +32,18 @@ type Accounts struct {
 	store   shop.AccountStore
 	now     func() time.Time
 	hashing *argon2id.Params
-	// Passwords of those in whose browser somebody signed in before, and of
-	// strangers, wait apart: strangers cannot keep the shop's own people out.
-	known, strangers *line
-	fresh            sync.Map // tokens to be shown, by ID
+	*Waiting
+	fresh sync.Map // tokens to be shown, by ID
 }
 
 // New keeps accounts in a store. memory is what a password's hash costs, in kB;
-// 0 is 64 MB.
-func New(store shop.AccountStore, now func() time.Time, memory uint32) *Accounts {
-	return &Accounts{store: store, now: now, hashing: hashing(memory), known: newLine(), strangers: newLine()}
+// 0 is 64 MB. Where several shops are in one program they wait together; nil: this one
+// waits alone.
+func New(store shop.AccountStore, now func() time.Time, memory uint32, waiting *Waiting) *Accounts {
+	if waiting == nil {
+		waiting = NewWaiting()
+	}
+	return &Accounts{store: store, now: now, hashing: hashing(memory), Waiting: waiting}
 }
 
 // Add makes an account. The first must be an owner.
@@ -72,7 +74,7 @@ func (s *Accounts) Add(ctx context.Context, name, password string, role shop.Rol
 }
 
 func (s *Accounts) hash(ctx context.Context, name, password string) (string, error) {
-	if err := checkPassword(name, password); err != nil {
+	if err := CheckPassword(name, password); err != nil {
 		return "", err
 	}
 	free, err := s.known.take(ctx)

@@ -16,17 +16,17 @@ func TestCommonPasswordsAreRefused(t *testing.T) {
 		"1234567890", "0987654321", "qwertyuiop", "password123", "passw0rd123", "P@ssw0rd!!", "aaaaaaaaaaaa", "abcdefghijk", "iloveyou123", "letmein1234",
 		"1q2w3e4r5t", "asdfghjkl;", "19900101 ", "adaadaada1", "Adalovelace", "needlepace1", "short", strings.Repeat("x", 600), "football2024",
 	} {
-		if err := checkPassword("Ada Lovelace", p); shop.CodeOf(err) != shop.Invalid || shop.ErrorOf(err).Key != "password" {
+		if err := CheckPassword("Ada Lovelace", p); shop.CodeOf(err) != shop.Invalid || shop.ErrorOf(err).Key != "password" {
 			t.Errorf("%q: %v", p, err)
 		}
 	}
 	for _, p := range []string{"a long enough password", "correct horse battery staple", "Tz7-hm2-Kq9x", "vier kalte gelbe Löffel", "кислая лодка седьмая", strings.Repeat("abc xyz ", 60)} {
-		if err := checkPassword("Ada Lovelace", p); err != nil {
+		if err := CheckPassword("Ada Lovelace", p); err != nil {
 			t.Errorf("%q: %v", p, err)
 		}
 	}
 	began := time.Now()
-	checkPassword("Ada", strings.Repeat("aB3$", 128)) //nolint:errcheck // only its time
+	CheckPassword("Ada", strings.Repeat("aB3$", 128)) //nolint:errcheck // only its time
 	if took := time.Since(began); took > 5*time.Second {
 		t.Errorf("a long password is weighed for %v", took)
 	}

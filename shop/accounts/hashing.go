@@ -19,6 +19,14 @@ func hashing(memory uint32) *argon2id.Params {
 	return &argon2id.Params{Memory: memory, Iterations: 3, Parallelism: 4, SaltLength: 16, KeyLength: 32}
 }
 
+// Waiting is where passwords wait to be hashed: those of people in whose browser
+// somebody signed in before, and of strangers, apart, so that strangers cannot keep a
+// shop's own people out.
+type Waiting struct{ known, strangers *line }
+
+// NewWaiting is for one program.
+func NewWaiting() *Waiting { return &Waiting{newLine(), newLine()} }
+
 // line is where passwords wait to be hashed: a few at a time, a few behind
 // them, and whoever comes then is refused at once. So no number of tries takes
 // the machine from those who are signed in.

@@ -21,11 +21,11 @@ const (
 	weighed = 64
 )
 
-// checkPassword refuses a password that is short, or among the first that are
+// CheckPassword refuses a password that is short, or among the first that are
 // tried: lists of common passwords, names and words with the usual figures and
 // signs for letters, runs of keys, dates, repeats, and the person's own name
 // (D. Wheeler, zxcvbn, USENIX Security 2016).
-func checkPassword(name, password string) error {
+func CheckPassword(name, password string) error {
 	if n := utf8.RuneCountInString(password); n < minPassword || len(password) > maxPassword {
 		return shop.At("password",
 			shop.Invalidf("the password has %d characters; it must have %d to %d", n, minPassword, maxPassword))

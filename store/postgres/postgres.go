@@ -39,8 +39,19 @@ import (
 // Store is a shop in a PostgreSQL database.
 type Store struct {
 	*dbstore.DB
-	shown string    // its address, without the password
-	held  *sql.Conn // holds what says to other processes that the shop is in use
+	shown string // its address, without the password
+	// schema is where an installation keeps it; empty: where the address leads.
+	schema string
+	// What says to other processes that the shop is in use is held by a connection of
+	// its own, or by the one that all shops of an installation share.
+	held holder
+	let  func() error // lets it go
+}
+
+// holder is a connection that holds locks.
+type holder interface {
+	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 }
 
 // Oldest is the oldest server that is used: triggers are replaced in one step.
@@ -77,7 +88,15 @@ func lockOf(which int) string {
 	return fmt.Sprintf("hashtext(coalesce(current_schema(), '')), %d", which)
 }
 
-func connect(address string, reading bool) (*sql.DB, error) {
+// lock is lockOf for a connection that may look elsewhere.
+func (s *Store) lock(which int) string {
+	if s.schema == "" {
+		return lockOf(which)
+	}
+	return fmt.Sprintf("hashtext('%s'), %d", s.schema, which) // a name that IsName takes
+}
+
+func parsed(address string, reading bool) (*pgx.ConnConfig, error) {
 	c, err := pgx.ParseConfig(address)
 	if err != nil {
 		return nil, shop.Invalidf("%s is no address of a database: write postgres://USER@HOST:PORT/DATABASE", Shown(address))
@@ -87,6 +106,14 @@ func connect(address string, reading bool) (*sql.DB, error) {
 	}
 	if reading {
 		c.RuntimeParams["default_transaction_read_only"] = "on"
+	}
+	return c, nil
+}
+
+func connect(address string, reading bool) (*sql.DB, error) {
+	c, err := parsed(address, reading)
+	if err != nil {
+		return nil, err
 	}
 	db := stdlib.OpenDB(*c)
 	db.SetConnMaxIdleTime(5 * time.Minute)
@@ -104,21 +131,33 @@ func There(ctx context.Context, address string) (bool, error) {
 	return there(ctx, db, Shown(address))
 }
 
-func there(ctx context.Context, db *sql.DB, shown string) (bool, error) {
-	var version, tables, ours int
-	var encoding, schema string
+// suits says whether the server is one that a shop can be kept on, and what the schema
+// is called that the address leads to; empty for none.
+func suits(ctx context.Context, db *sql.DB, shown string) (schema string, err error) {
+	var version int
+	var encoding string
 	if err := db.QueryRowContext(ctx, `SELECT current_setting('server_version_num')::int, current_setting('server_encoding'),
 		coalesce(current_schema(), '')`).Scan(&version, &encoding, &schema); err != nil {
-		return false, told(shown, err)
+		return "", told(shown, err)
 	}
 	switch {
 	case version < Oldest*10_000:
-		return false, shop.Errorf(shop.Unsupported, "%s: the server is version %d; at least %d is needed", shown, version/10_000, Oldest)
+		return "", shop.Errorf(shop.Unsupported, "%s: the server is version %d; at least %d is needed", shown, version/10_000, Oldest)
 	case encoding != "UTF8":
-		return false, shop.Errorf(shop.Unsupported, "%s keeps text as %s; make a database with the encoding UTF8", shown, encoding)
-	case schema == "":
+		return "", shop.Errorf(shop.Unsupported, "%s keeps text as %s; make a database with the encoding UTF8", shown, encoding)
+	}
+	return schema, nil
+}
+
+func there(ctx context.Context, db *sql.DB, shown string) (bool, error) {
+	schema, err := suits(ctx, db, shown)
+	if err != nil {
+		return false, err
+	}
+	if schema == "" {
 		return false, shop.Errorf(shop.NotFound, "%s: the schema that search_path names is not there; make it first", shown)
 	}
+	var tables, ours int
 	if err := db.QueryRowContext(ctx, `SELECT count(*), count(*) FILTER (WHERE tablename IN ('goose_db_version', 'designs'))
 		FROM pg_tables WHERE schemaname = current_schema()`).Scan(&tables, &ours); err != nil {
 		return false, told(shown, err)
@@ -146,22 +185,24 @@ func Open(ctx context.Context, address string) (*Store, error) {
 	read.SetMaxOpenConns(max(4, 2*runtime.GOMAXPROCS(0)))
 	read.SetMaxIdleConns(max(4, 2*runtime.GOMAXPROCS(0)))
 	s := &Store{DB: &dbstore.DB{Write: write, Read: read, Engine: engine, Now: time.Now}, shown: Shown(address)}
+	held, err := write.Conn(ctx)
+	if err != nil {
+		return nil, errors.Join(told(s.shown, err), s.Close())
+	}
+	s.held, s.let = held, held.Close
 	if err := s.open(ctx); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
 }
 
-func (s *Store) open(ctx context.Context) (err error) {
-	if s.held, err = s.Write.Conn(ctx); err != nil {
-		return told(s.shown, err)
-	}
+func (s *Store) open(ctx context.Context) error {
 	alone, err := s.alone(ctx)
 	if err != nil {
 		return err
 	}
 	// Who is not alone waits here for one that changes the form.
-	if _, err := s.held.ExecContext(ctx, "SELECT pg_advisory_lock_shared("+lockOf(lockForm)+")"); err != nil {
+	if _, err := s.held.ExecContext(ctx, "SELECT pg_advisory_lock_shared("+s.lock(lockForm)+")"); err != nil {
 		return told(s.shown, err)
 	}
 	if _, err := there(ctx, s.Write, s.shown); err != nil {
@@ -171,13 +212,13 @@ func (s *Store) open(ctx context.Context) (err error) {
 		return err
 	}
 	if alone {
-		_, err = s.held.ExecContext(ctx, "SELECT pg_advisory_unlock("+lockOf(lockForm)+")")
+		_, err = s.held.ExecContext(ctx, "SELECT pg_advisory_unlock("+s.lock(lockForm)+")")
 	}
 	return told(s.shown, err)
 }
 
 func (s *Store) alone(ctx context.Context) (alone bool, err error) {
-	err = s.held.QueryRowContext(ctx, "SELECT pg_try_advisory_lock("+lockOf(lockForm)+")").Scan(&alone)
+	err = s.held.QueryRowContext(ctx, "SELECT pg_try_advisory_lock("+s.lock(lockForm)+")").Scan(&alone)
 	return alone, told(s.shown, err)
 }
 
@@ -213,8 +254,8 @@ func (s *Store) Check(ctx context.Context) error {
 // Close lets the shop go.
 func (s *Store) Close() error {
 	var err error
-	if s.held != nil {
-		err = s.held.Close()
+	if s.let != nil {
+		err = s.let()
 		if errors.Is(err, sql.ErrConnDone) {
 			err = nil
 		}

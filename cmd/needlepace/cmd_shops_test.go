@@ -1,0 +1,123 @@
+package main
+
+import (
+	"io"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"needlepace/internal/pgtest"
+)
+
+const shopPassword = "three blue awnings at noon\n"
+
+// Shops are made by the command, each with its owner, and served under one name: in a
+// folder and in a database alike.
+func TestSeveralShopsAreServed(t *testing.T) {
+	for kind, place := range map[string][]string{"folder": {"--data", t.TempDir()}, "database": {"--store", pgtest.Database(t)}} {
+		t.Run(kind, func(t *testing.T) {
+			ask := func(in string, args ...string) (string, string, int) {
+				t.Helper()
+				return invokeWith(t, in, append(append([]string{"shops"}, place...), args...)...)
+			}
+			if out, errs, code := ask(""); code != exitOK || !strings.Contains(out, "no shops yet") {
+				t.Errorf("status %d, %s%s", code, out, errs)
+			}
+			for _, name := range []string{"south", "north"} {
+				if out, errs, code := ask(shopPassword, "--add", name, "--owner", "Ada"); code != exitOK || !strings.Contains(out, "Made "+name) {
+					t.Fatalf("status %d, %s%s", code, out, errs)
+				}
+			}
+			for _, wrong := range [][]string{{"--add", "north", "--owner", "Ada"}, {"--add", "No", "--owner", "Ada"}, {"--add", "west"},
+				{"--owner", "Ada"}, {"--add", "west", "--owner", "A\u0430"}} {
+				if out, errs, code := ask(shopPassword, wrong...); code == exitOK || errs == "" {
+					t.Errorf("%q: status %d, %s", wrong, code, out)
+				}
+			}
+			if out, errs, code := ask("short\n", "--add", "west", "--owner", "Ada"); code == exitOK || !strings.Contains(errs, "password") {
+				t.Errorf("a password that is refused: status %d, %s%s", code, out, errs)
+			}
+			if out, _, _ := ask(""); out != "north\nsouth\n" {
+				t.Errorf("the shops are %q", out)
+			}
+
+			s := serveAs(t, append(place, "--under", "localhost")...)
+			if !strings.HasPrefix(s.url, "http://SHOP.localhost:") {
+				t.Fatalf("it is at %s", s.url)
+			}
+			jar, err := cookiejar.New(nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			client := &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+			status := func(name, path string, form url.Values) (int, string) {
+				t.Helper()
+				// Whether SHOP.localhost is this computer is the system's business: the name goes with the request.
+				at, err := url.Parse(s.url)
+				if err != nil {
+					t.Fatal(err)
+				}
+				req, err := http.NewRequest("GET", "http://127.0.0.1:"+at.Port()+path, nil)
+				if form != nil {
+					req, err = http.NewRequest("POST", "http://127.0.0.1:"+at.Port()+path, strings.NewReader(form.Encode()))
+				}
+				if err != nil {
+					t.Fatal(err)
+				}
+				req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+				req.Host = name + ".localhost:" + at.Port()
+				res, err := client.Do(req)
+				if err != nil {
+					t.Fatal(err)
+				}
+				defer res.Body.Close() //nolint:errcheck // read
+				b, err := io.ReadAll(res.Body)
+				if err != nil {
+					t.Fatal(err)
+				}
+				return res.StatusCode, string(b)
+			}
+			if got, body := status("east", "/designs", nil); got != 404 {
+				t.Errorf("no shop: status %d, %s", got, body)
+			}
+			if got, body := status("north", "/sign-in", url.Values{"name": {"Ada"}, "password": {strings.TrimSpace(shopPassword)}}); got != 303 {
+				t.Errorf("signing in: status %d, %s", got, body)
+			}
+			if got, body := status("north", "/designs", nil); got != 200 {
+				t.Errorf("signed in: status %d, %s", got, body)
+			}
+			// The jar keeps by 127.0.0.1 here: north's cookie goes to south too, and is nobody's there.
+			if got, body := status("south", "/designs", nil); got != 303 {
+				t.Errorf("north's cookie at south: status %d, %s", got, body)
+			}
+			if out, errs, code := ask(shopPassword, "--add", "east", "--owner", "Bo"); code != exitOK {
+				t.Fatalf("made while it serves: status %d, %s%s", code, out, errs)
+			}
+			code, out, errs := s.stop()
+			if code != exitOK || !strings.Contains(out, "2 shops") {
+				t.Errorf("status %d, %s%s", code, out, errs)
+			}
+		})
+	}
+}
+
+// What does not go with several shops is refused, and nothing is made.
+func TestWhatSeveralShopsCannotHave(t *testing.T) {
+	dir := t.TempDir()
+	for _, args := range [][]string{{"--new"}, {"--add-account", "Ada"}, {"--mqtt", "mqtt://localhost"}, {"--phones"}, {"--pprof"}, {"--tls"}, {"--host", "x"}} {
+		if out, errs, code := invoke(t, append([]string{"serve", "--data", dir, "--under", "localhost", "-a", "127.0.0.1:0"}, args...)...); code != exitUsage || !strings.Contains(errs, "--under") {
+			t.Errorf("%q: status %d, %s%s", args, code, out, errs)
+		}
+	}
+	if all, err := os.ReadDir(dir); err != nil || len(all) > 0 {
+		t.Errorf("%v was made, %v", all, err)
+	}
+	file := filepath.Join(dir, "shop.db")
+	if out, errs, code := invoke(t, "serve", "--data", file, "--under", "localhost"); code == exitOK || !strings.Contains(errs, "make it first") {
+		t.Errorf("status %d, %s%s", code, out, errs)
+	}
+}

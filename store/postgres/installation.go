@@ -1,0 +1,280 @@
+package postgres
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"sync"
+	"time"
+
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
+
+	"needlepace/shop"
+	"needlepace/store/internal/dbstore"
+)
+
+// Installation is a database with several shops, a schema each under the shop's own
+// name. All shops that one program has open share its connections.
+type Installation struct {
+	address, shown string
+	look           *sql.DB // at which shops there are
+	write, read    *seats
+
+	opening sync.Mutex
+	held    *sql.Conn // its locks say which shops are in use here
+
+	mu   sync.Mutex
+	open map[string]*Store
+}
+
+// Connections are how many connections to the server an installation's shops share,
+// half of them for reading; beside them stand two more.
+const Connections = 20
+
+// idleSeat is how long a connection waits for its shop to ask again before it is
+// closed; where another shop wants it, it is closed at once.
+const idleSeat = 5 * time.Second
+
+// OpenInstallation opens the database at an address.
+func OpenInstallation(ctx context.Context, address string) (*Installation, error) {
+	look, err := connect(address, false)
+	if err != nil {
+		return nil, err
+	}
+	look.SetMaxOpenConns(2) // one holds the locks
+	i := &Installation{address: address, shown: Shown(address), look: look, open: map[string]*Store{}}
+	i.write, i.read = newSeats(Connections/2, i.idle), newSeats(Connections/2, i.idle)
+	if _, err := suits(ctx, look, i.shown); err != nil {
+		return nil, errors.Join(err, look.Close())
+	}
+	return i, nil
+}
+
+// Shown is its address for people.
+func (i *Installation) Shown() string { return i.shown }
+
+// Names are the shops that are there, by name.
+func (i *Installation) Names(ctx context.Context) ([]string, error) {
+	all, err := texts(ctx, i.look, `SELECT schemaname FROM pg_tables WHERE tablename IN ('goose_db_version', 'designs')
+		GROUP BY schemaname HAVING count(*) = 2 ORDER BY schemaname`)
+	if err != nil {
+		return nil, told(i.shown, err)
+	}
+	return slices.DeleteFunc(all, func(s string) bool { return !shop.IsAddressName(s) }), nil
+}
+
+// Open opens a shop; one that is not there is NotFound, one that is open here is Busy.
+func (i *Installation) Open(ctx context.Context, name string) (*Store, error) {
+	all, err := i.Names(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if !slices.Contains(all, name) {
+		return nil, shop.Errorf(shop.NotFound, "%s has no shop called %s", i.shown, name)
+	}
+	return i.opened(ctx, name)
+}
+
+// Make makes a shop and opens it; where one is, or something else has its name, it is
+// Conflict.
+func (i *Installation) Make(ctx context.Context, name string) (*Store, error) {
+	if !shop.IsAddressName(name) {
+		return nil, shop.NotAddressName(name)
+	}
+	if _, err := i.look.ExecContext(ctx, `CREATE SCHEMA "`+name+`"`); err != nil {
+		if code := stateOf(err); code == "42P06" || code == "23505" { // duplicate_schema, or made at the same moment
+			return nil, shop.Errorf(shop.Conflict, "%s has something called %s already; give another name", i.shown, name)
+		}
+		return nil, told(i.shown, err)
+	}
+	s, err := i.opened(ctx, name)
+	if err != nil {
+		_, err2 := i.look.ExecContext(context.WithoutCancel(ctx), `DROP SCHEMA "`+name+`" CASCADE`) // it was made just now, and is no shop
+		return nil, errors.Join(err, told(i.shown, err2))
+	}
+	return s, nil
+}
+
+func (i *Installation) opened(ctx context.Context, name string) (*Store, error) {
+	i.opening.Lock()
+	defer i.opening.Unlock()
+	if i.shops()[name] != nil {
+		return nil, shop.Errorf(shop.Busy, "%s is open already", name)
+	}
+	if err := i.hold(ctx); err != nil {
+		return nil, err
+	}
+	write, err := i.connect(name, false, i.write)
+	if err != nil {
+		return nil, err
+	}
+	read, err := i.connect(name, true, i.read)
+	if err != nil {
+		return nil, errors.Join(err, write.Close())
+	}
+	s := &Store{DB: &dbstore.DB{Write: write, Read: read, Engine: engine, Now: time.Now}, shown: fmt.Sprintf("%s, %s", i.shown, name), schema: name,
+		held: i.held}
+	if err := s.open(ctx); err != nil {
+		return nil, errors.Join(err, i.letGo(ctx, s), s.Close())
+	}
+	i.mu.Lock()
+	i.open[name] = s
+	i.mu.Unlock()
+	s.let = func() error {
+		i.opening.Lock()
+		defer i.opening.Unlock()
+		i.mu.Lock()
+		delete(i.open, name)
+		i.mu.Unlock()
+		return i.letGo(context.Background(), s)
+	}
+	return s, nil
+}
+
+func (i *Installation) shops() map[string]*Store {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	return maps.Clone(i.open)
+}
+
+// hold sees to it that there is a connection for locks. One that broke took its locks
+// with it: those of the shops that are open are taken again.
+func (i *Installation) hold(ctx context.Context) (err error) {
+	if i.held != nil {
+		if i.held.PingContext(ctx) == nil {
+			return nil
+		}
+		i.held.Close() //nolint:errcheck // it is broken
+	}
+	if i.held, err = i.look.Conn(ctx); err != nil {
+		i.held = nil
+		return told(i.shown, err)
+	}
+	for _, s := range i.shops() {
+		s.held = i.held
+		if _, err := i.held.ExecContext(ctx, "SELECT pg_advisory_lock_shared("+s.lock(lockForm)+")"); err != nil {
+			return told(i.shown, err)
+		}
+	}
+	return nil
+}
+
+func (i *Installation) letGo(ctx context.Context, s *Store) error {
+	_, err := i.held.ExecContext(ctx, "SELECT pg_advisory_unlock_shared("+s.lock(lockForm)+")")
+	if err == nil || classify(err) == dbstore.Away || errors.Is(err, sql.ErrConnDone) || errors.Is(err, driver.ErrBadConn) {
+		return nil // let go, or gone with the connection
+	}
+	return told(i.shown, err)
+}
+
+func (i *Installation) connect(name string, reading bool, of *seats) (*sql.DB, error) {
+	c, err := parsed(i.address, reading)
+	if err != nil {
+		return nil, err
+	}
+	c.RuntimeParams["search_path"] = `"` + name + `"`
+	db := sql.OpenDB(seated{stdlib.GetConnector(*c), of})
+	db.SetMaxOpenConns(Connections / 4) // no shop takes all
+	db.SetMaxIdleConns(1)
+	db.SetConnMaxIdleTime(idleSeat)
+	return db, nil
+}
+
+// idle closes connections that nobody uses now, one shop's after another's, until
+// there is enough.
+func (i *Installation) idle(enough func() bool) {
+	for _, s := range i.shops() {
+		for _, db := range []*sql.DB{s.Write, s.Read} {
+			if enough() {
+				return
+			}
+			db.SetMaxIdleConns(-1)
+			db.SetMaxIdleConns(1)
+		}
+	}
+}
+
+// Close lets the database go; the shops must be closed before.
+func (i *Installation) Close() error {
+	i.opening.Lock()
+	defer i.opening.Unlock()
+	var err error
+	if i.held != nil {
+		if err = i.held.Close(); errors.Is(err, sql.ErrConnDone) {
+			err = nil
+		}
+	}
+	return errors.Join(err, i.look.Close())
+}
+
+// seats are the connections that shops share: a shop that wants one waits for it.
+type seats struct {
+	free chan struct{}
+	idle func(enough func() bool) // closes those that are only kept
+}
+
+func newSeats(n int, idle func(func() bool)) *seats { return &seats{make(chan struct{}, n), idle} }
+
+func (s *seats) take(ctx context.Context) error {
+	select {
+	case s.free <- struct{}{}:
+		return nil
+	default:
+	}
+	t := time.NewTicker(10 * time.Millisecond) // who is done keeps its seat for a while: it is asked again
+	defer t.Stop()
+	for {
+		s.idle(func() bool { return len(s.free) < cap(s.free) })
+		select {
+		case s.free <- struct{}{}:
+			return nil
+		case <-t.C:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+// seated connects when there is a seat.
+type seated struct {
+	driver.Connector
+	of *seats
+}
+
+// Connect waits for a seat and connects.
+func (c seated) Connect(ctx context.Context) (driver.Conn, error) {
+	if err := c.of.take(ctx); err != nil {
+		return nil, err
+	}
+	conn, err := c.Connector.Connect(ctx)
+	if err != nil {
+		<-c.of.free
+		return nil, err
+	}
+	return &seatedConn{Conn: conn.(*stdlib.Conn), of: c.of}, nil
+}
+
+type seatedConn struct {
+	*stdlib.Conn
+	of *seats
+}
+
+// Close ends the connection, and its seat is free; it is closed once.
+func (c *seatedConn) Close() error {
+	defer func() { <-c.of.free }()
+	return c.Conn.Close()
+}
+
+// stateOf is the SQLSTATE of an error; empty where it has none.
+func stateOf(err error) string {
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) {
+		return pg.Code
+	}
+	return ""
+}
