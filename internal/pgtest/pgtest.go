@@ -30,6 +30,7 @@ type Server struct {
 	Folder string // of its socket, its data and its log
 	bin    string
 	as     *syscall.Credential
+	set    string   // more of its settings
 	watch  *os.File // closed: the server ends
 	admin  *sql.DB
 	err    error
@@ -39,7 +40,7 @@ type Server struct {
 	ready map[string]bool // templates
 }
 
-var one = sync.OnceValue(func() *Server { return begin("off") })
+var one = sync.OnceValue(func() *Server { return begin("off", small) })
 
 // binaries are where the server's programs are: PostgreSQL refuses root, and
 // Debian keeps them out of PATH.
@@ -73,8 +74,8 @@ func nobodyElse() (*syscall.Credential, error) {
 var initial = []string{"--no-sync", "--auth=trust", "--username=postgres", "--encoding=UTF8", "--locale=C.UTF-8",
 	"--locale-provider=icu", "--icu-locale=en-US"}
 
-func begin(fsync string) *Server {
-	s := &Server{ready: map[string]bool{}}
+func begin(fsync, set string) *Server {
+	s := &Server{ready: map[string]bool{}, set: set}
 	s.err = func() (err error) {
 		if s.bin, err = binaries(); err != nil {
 			return err
@@ -110,7 +111,7 @@ func (s *Server) command(name string, args ...string) *exec.Cmd {
 // watcher ends the server at once when its input ends, and takes its folder away
 // unless it is told a line before.
 const watcher = `"$1" -D data -k "$PWD" -c listen_addresses= -c fsync="$2" -c full_page_writes="$2" -c deadlock_timeout=20ms \
-  -c shared_buffers=16MB -c max_connections=60 -c autovacuum=off </dev/null >>log 2>&1 & server=$!
+  -c max_connections=60 $3 </dev/null >>log 2>&1 & server=$!
 keep=; read -r keep
 kill -QUIT $server; wait $server
 [ -n "$keep" ] || { cd /; rm -rf "$PWD_OF"; }`
@@ -120,7 +121,7 @@ func (s *Server) start(fsync string) error {
 	if err != nil {
 		return err
 	}
-	c := s.command("/bin/sh", "-c", watcher, "watcher", filepath.Join(s.bin, "postgres"), fsync)
+	c := s.command("/bin/sh", "-c", watcher, "watcher", filepath.Join(s.bin, "postgres"), fsync, s.set)
 	c.Env = append(c.Env, "PWD_OF="+s.Folder)
 	c.Stdin = in
 	c.SysProcAttr.Setsid = true // Ctrl-C is for the tests
@@ -173,7 +174,21 @@ func (s *Server) Restart(t testing.TB) {
 // Durable is a server for one test, which keeps what it acknowledged over a Restart.
 func Durable(t testing.TB) *Server {
 	t.Helper()
-	s := begin("on")
+	return durable(t, small)
+}
+
+// Large is such a server for a study, with the memory that is meant for one, and swept.
+func Large(t testing.TB) *Server {
+	t.Helper()
+	return durable(t, "-c shared_buffers=2GB -c max_wal_size=4GB")
+}
+
+// small are the settings of a server that begins quickly.
+const small = "-c shared_buffers=16MB -c autovacuum=off"
+
+func durable(t testing.TB, set string) *Server {
+	t.Helper()
+	s := begin("on", set)
 	s.mustBe(t)
 	t.Cleanup(func() { s.watch.Close() }) //nolint:errcheck // the watcher sees it
 	return s
