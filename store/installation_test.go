@@ -204,3 +204,33 @@ func TestAnInstallationOutlivesItsServersRestart(t *testing.T) {
 	}
 	must(t, other.Close())
 }
+
+// A connection goes from shop to shop, and is ended after a while: the server's process
+// behind it remembers all that it saw.
+func TestAConnectionIsRenewed(t *testing.T) {
+	i := installation(t, pgtest.Database(t))
+	var shops []*postgres.Store
+	for _, name := range []string{"north", "south"} {
+		s, err := i.Make(bg, name)
+		must(t, err)
+		defer func() { must(t, s.Close()) }()
+		shops = append(shops, s.(*postgres.Store))
+	}
+	asked := map[int]int{} // by the server's process
+	for n := range 500 {
+		var pid int
+		var schema string
+		must(t, shops[n%2].Read.QueryRow("SELECT pg_backend_pid(), current_schema()").Scan(&pid, &schema))
+		if want := []string{"north", "south"}[n%2]; schema != want {
+			t.Fatalf("%s looks at %s", want, schema)
+		}
+		asked[pid]++
+	}
+	if len(asked) != 3 {
+		t.Errorf("500 turns were by %d processes, want 3 of 200 at most: %v", len(asked), asked)
+	}
+	_, err := shops[0].Read.Exec("DELETE FROM designs")
+	if err == nil {
+		t.Error("what is for reading writes")
+	}
+}

@@ -36,10 +36,6 @@ type Installation struct {
 // half of them for reading; beside them stand two more.
 const Connections = 20
 
-// idleSeat is how long a connection waits for its shop to ask again before it is
-// closed; where another shop wants it, it is closed at once.
-const idleSeat = 5 * time.Second
-
 // OpenInstallation opens the database at an address.
 func OpenInstallation(ctx context.Context, address string) (*Installation, error) {
 	look, err := connect(address, false)
@@ -48,7 +44,7 @@ func OpenInstallation(ctx context.Context, address string) (*Installation, error
 	}
 	look.SetMaxOpenConns(2) // one holds the locks
 	i := &Installation{address: address, shown: Shown(address), look: look, open: map[string]*Store{}}
-	i.write, i.read = newSeats(Connections/2, i.idle), newSeats(Connections/2, i.idle)
+	i.write, i.read = newSeats(), newSeats()
 	if _, err := suits(ctx, look, i.shown); err != nil {
 		return nil, errors.Join(err, look.Close())
 	}
@@ -177,26 +173,10 @@ func (i *Installation) connect(name string, reading bool, of *seats) (*sql.DB, e
 	if err != nil {
 		return nil, err
 	}
-	c.RuntimeParams["search_path"] = `"` + name + `"`
-	db := sql.OpenDB(seated{stdlib.GetConnector(*c), of})
+	db := sql.OpenDB(seated{stdlib.GetConnector(*c), of, name})
 	db.SetMaxOpenConns(Connections / 4) // no shop takes all
-	db.SetMaxIdleConns(1)
-	db.SetConnMaxIdleTime(idleSeat)
+	db.SetMaxIdleConns(-1)              // the seats keep what is free
 	return db, nil
-}
-
-// idle closes connections that nobody uses now, one shop's after another's, until
-// there is enough.
-func (i *Installation) idle(enough func() bool) {
-	for _, s := range i.shops() {
-		for _, db := range []*sql.DB{s.Write, s.Read} {
-			if enough() {
-				return
-			}
-			db.SetMaxIdleConns(-1)
-			db.SetMaxIdleConns(1)
-		}
-	}
 }
 
 // Close lets the database go; the shops must be closed before.
@@ -209,65 +189,158 @@ func (i *Installation) Close() error {
 			err = nil
 		}
 	}
-	return errors.Join(err, i.look.Close())
+	return errors.Join(err, i.write.end(), i.read.end(), i.look.Close())
 }
 
-// seats are the connections that shops share: a shop that wants one waits for it.
+// seats are the connections that shops share, for writing or for reading. One that is
+// free goes to whichever shop asks next, best to the one that had it.
 type seats struct {
-	free chan struct{}
-	idle func(enough func() bool) // closes those that are only kept
+	taken chan struct{}
+
+	mu   sync.Mutex
+	free []*session // the latest last
+	over bool
 }
 
-func newSeats(n int, idle func(func() bool)) *seats { return &seats{make(chan struct{}, n), idle} }
+// session is a connection to the server, whoever uses it.
+type session struct {
+	*stdlib.Conn
+	shop  string // whose schema it looks at
+	moves int    // from one shop to another
+	since time.Time
+}
 
-func (s *seats) take(ctx context.Context) error {
-	select {
-	case s.free <- struct{}{}:
+const (
+	// mostMoves is how often a connection goes from one shop to another before it is
+	// ended: its process remembers the tables of every shop that it saw.
+	mostMoves = 200
+	// stillThere is how long a free connection is taken to be good without a look.
+	stillThere = time.Second
+)
+
+func newSeats() *seats { return &seats{taken: make(chan struct{}, Connections/2)} }
+
+// pop is a free connection that had the shop last, else the one that is free longest; nil
+// for none.
+func (s *seats) pop(shop string) *session {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if len(s.free) == 0 {
 		return nil
-	default:
 	}
-	t := time.NewTicker(10 * time.Millisecond) // who is done keeps its seat for a while: it is asked again
-	defer t.Stop()
-	for {
-		s.idle(func() bool { return len(s.free) < cap(s.free) })
-		select {
-		case s.free <- struct{}{}:
-			return nil
-		case <-t.C:
-		case <-ctx.Done():
-			return ctx.Err()
+	at := 0
+	for i := range slices.Backward(s.free) {
+		if s.free[i].shop == shop {
+			at = i
+			break
 		}
 	}
+	c := s.free[at]
+	s.free = slices.Delete(s.free, at, at+1)
+	return c
 }
 
-// seated connects when there is a seat.
+// push gives a connection back; it is ended where it cannot be used again.
+func (s *seats) push(c *session) error {
+	p := c.Conn.Conn().PgConn()
+	s.mu.Lock()
+	if p.IsClosed() || p.TxStatus() != 'I' || c.moves >= mostMoves || s.over {
+		s.mu.Unlock()
+		return c.Close()
+	}
+	c.since = time.Now()
+	s.free = append(s.free, c)
+	s.mu.Unlock()
+	return nil
+}
+
+// end ends the connections that are free, and from now on each that is given back.
+func (s *seats) end() (err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.over = true
+	for _, c := range s.free {
+		err = errors.Join(err, c.Close())
+	}
+	s.free = nil
+	return err
+}
+
+// seated gives a shop connections while there is a seat.
 type seated struct {
 	driver.Connector
-	of *seats
+	of   *seats
+	shop string
 }
 
-// Connect waits for a seat and connects.
+// Connect waits for a seat, and takes a connection that is free or makes one.
 func (c seated) Connect(ctx context.Context) (driver.Conn, error) {
-	if err := c.of.take(ctx); err != nil {
+	select {
+	case c.of.taken <- struct{}{}:
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+	conn, err := c.session(ctx)
+	if err != nil {
+		<-c.of.taken
 		return nil, err
+	}
+	return &seatedConn{conn, c.of}, nil
+}
+
+func (c seated) session(ctx context.Context) (*session, error) {
+	for {
+		s := c.of.pop(c.shop)
+		if s == nil {
+			break
+		}
+		if s.shop == c.shop && time.Since(s.since) < stillThere {
+			return s, nil
+		}
+		if err := s.look(ctx, c.shop); err == nil {
+			return s, nil
+		}
+		s.Close() //nolint:errcheck // it is broken: the next one
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
 	}
 	conn, err := c.Connector.Connect(ctx)
 	if err != nil {
-		<-c.of.free
 		return nil, err
 	}
-	return &seatedConn{Conn: conn.(*stdlib.Conn), of: c.of}, nil
+	s := &session{Conn: conn.(*stdlib.Conn)}
+	if err := s.look(ctx, c.shop); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
 }
 
+// look turns a connection to a shop's schema. What it prepared for another one's is
+// prepared anew by the server (PREPARE in PostgreSQL's documentation: where search_path
+// changes, a statement is parsed again).
+func (s *session) look(ctx context.Context, shop string) error {
+	if s.shop != shop {
+		s.moves++
+	}
+	s.shop = ""
+	if _, err := s.Conn.Conn().Exec(ctx, `SET search_path TO "`+shop+`"`); err != nil {
+		return err
+	}
+	s.shop = shop
+	return nil
+}
+
+// seatedConn is a connection while a shop uses it.
 type seatedConn struct {
-	*stdlib.Conn
+	*session
 	of *seats
 }
 
-// Close ends the connection, and its seat is free; it is closed once.
+// Close gives the connection and its seat back; it is called once.
 func (c *seatedConn) Close() error {
-	defer func() { <-c.of.free }()
-	return c.Conn.Close()
+	defer func() { <-c.of.taken }()
+	return c.of.push(c.session)
 }
 
 // stateOf is the SQLSTATE of an error; empty where it has none.
