@@ -22,6 +22,8 @@ type Installation interface {
 	Open(ctx context.Context, name string) (Store, error)
 	// Make makes a shop and opens it; where something has its name it is Conflict.
 	Make(ctx context.Context, name string) (Store, error)
+	// Place is where a shop is, for Open, Backup and Move.
+	Place(name string) string
 	// Shown is the place for people: without a password.
 	Shown() string
 	// Close lets the place go; its shops must be closed before.
@@ -71,7 +73,7 @@ const shopFile = ".db"
 func (f *folder) Shown() string { return f.path }
 func (*folder) Close() error    { return nil }
 
-func (f *folder) file(name string) string { return filepath.Join(f.path, name+shopFile) }
+func (f *folder) Place(name string) string { return filepath.Join(f.path, name+shopFile) }
 
 func (f *folder) Names(context.Context) (names []string, err error) {
 	all, err := os.ReadDir(f.path)
@@ -91,7 +93,7 @@ func (f *folder) Open(ctx context.Context, name string) (Store, error) {
 		return nil, shop.Errorf(shop.NotFound, "%s has no shop called %.60q", f.path, name)
 	}
 	f.making.Lock()
-	there, err := There(ctx, f.file(name))
+	there, err := There(ctx, f.Place(name))
 	f.making.Unlock()
 	switch {
 	case err != nil:
@@ -108,7 +110,7 @@ func (f *folder) Make(ctx context.Context, name string) (Store, error) {
 	}
 	f.making.Lock()
 	defer f.making.Unlock()
-	there, err := There(ctx, f.file(name))
+	there, err := There(ctx, f.Place(name))
 	switch {
 	case err != nil:
 		return nil, err
@@ -119,7 +121,7 @@ func (f *folder) Make(ctx context.Context, name string) (Store, error) {
 }
 
 func (f *folder) served(ctx context.Context, name string) (Store, error) {
-	s, err := sqlite.Open(ctx, f.file(name))
+	s, err := sqlite.Open(ctx, f.Place(name))
 	if err != nil {
 		return nil, err
 	}

@@ -40,6 +40,8 @@ type Options struct {
 	Proxy *Proxy
 	// Watch counts what is answered; nil has one made.
 	Watch *watch.Watch
+	// Copies are the shop's that are made regularly; nil for none.
+	Copies *watch.Copies
 	// Feed takes in what machines tell; nil for none.
 	Feed *mqtt.Feed
 	// Pprof lets an owner look into the program while it runs.
@@ -96,6 +98,9 @@ func New(s *act.Shop, opt Options) *Server {
 	if opt.Watch == nil {
 		opt.Watch = watch.New(opt.Version, SlowFrom, time.Now)
 	}
+	if opt.Copies != nil {
+		opt.Watch.Register(opt.Copies.Metrics()...)
+	}
 	opt.Log = slog.New(watch.Logged(opt.Log.Handler()))
 	if opt.Language == nil {
 		opt.Language = words.English()
@@ -110,7 +115,7 @@ func New(s *act.Shop, opt Options) *Server {
 	v.site = serve.Site{
 		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now, opt.Slots), Recordings: recordings.New(opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
 		Version: opt.Version, Accounts: opt.Accounts, Secure: opt.Secure, MaxUpload: opt.MaxUpload,
-		Language: opt.Language, Door: opt.Door, Assets: assetRoot(), Watch: opt.Watch, Feed: opt.Feed, Kept: &serve.Kept{},
+		Language: opt.Language, Door: opt.Door, Assets: assetRoot(), Watch: opt.Watch, Copies: opt.Copies, Feed: opt.Feed, Kept: &serve.Kept{},
 	}
 	v.register()
 	v.handler = v.guard(v.mux)

@@ -13,13 +13,25 @@ import (
 // BackupCmd copies the shop.
 type BackupCmd struct {
 	DataFlag
-	To string `arg:"" optional:"" help:"File to write; it must not exist. Default: needlepace-DATE-TIME.db in this folder." type:"path" placeholder:"FILE"`
+	To   string `arg:"" optional:"" help:"File to write; it must not exist. Default: needlepace-DATE-TIME.db in this folder." type:"path" placeholder:"FILE"`
+	Into string `help:"Folder of copies: one more, by the time, and the oldest go." type:"path" placeholder:"FOLDER"`
+	Keep int    `help:"How many stay in that folder." default:"14" placeholder:"N"`
 }
 
 // Run makes a copy, while the page is served or not, and checks it.
 func (a *BackupCmd) Run(c *Ctx) error {
 	path, err := a.path()
 	if err != nil {
+		return err
+	}
+	if a.Into != "" {
+		if a.To != "" {
+			return usagef("give a file, or a folder with --into")
+		}
+		made, err := store.Copies{Folder: a.Into, Keep: a.Keep}.Make(c.Context, path, time.Now())
+		if made.File != "" {
+			fmt.Fprintf(c.Out, "%s: %s bytes. The copy was read back and is sound.\n", made.File, thousands(int(made.Bytes)))
+		}
 		return err
 	}
 	to := a.To

@@ -119,6 +119,9 @@ type ServeCmd struct {
 	LongTime   time.Duration `help:"How long one piece of long work may take." default:"10m"`
 	Log        string        `help:"How much to log to standard error: quiet, requests or debug." enum:"quiet,requests,debug" default:"quiet"`
 	LogForm    string        `name:"log-form" help:"Form of the log's lines: text or json." enum:"text,json" default:"text"`
+	Copies     string        `help:"Copy the shop into this folder regularly, while it is served." type:"path" placeholder:"FOLDER"`
+	CopyEvery  time.Duration `name:"copy-every" help:"How long after one copy the next is made." default:"24h"`
+	CopyKeep   int           `name:"copy-keep" help:"How many copies stay; the oldest go." default:"14" placeholder:"N"`
 	Slow       time.Duration `help:"How long a request takes that Settings, How it runs, lists as slow." default:"1s"`
 	WatchAt    string        `name:"watch-at" help:"A port of its own for /healthz, /readyz and /metrics, without signing in. Default: none; the page's address has them too, /metrics for who may look." placeholder:"HOST:PORT"`
 	Pprof      bool          `help:"Let an owner profile the program at /debug/pprof/."`
@@ -157,6 +160,9 @@ func (a *ServeCmd) Run(c *Ctx) error {
 	}
 	if len(trusted) > 0 {
 		a.proxy = &web.Proxy{Trusted: trusted, Standard: a.ProxySays == "forwarded"}
+	}
+	if a.CopyEvery < time.Minute || a.CopyKeep < 1 {
+		return usagef("--copy-every is a minute at least, and --copy-keep 1")
 	}
 	if a.Under != "" {
 		return a.serveUnder(c, path)
@@ -299,17 +305,17 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 	if err != nil {
 		return errors.Join(err, ln.Close())
 	}
+	watched := watch.New(built(), a.Slow, time.Now)
+	copies, noMore := a.copying(c.Context, log, path)
+	defer noMore()
 	app := web.New(s, web.Options{
 		Accounts: accounts, Secure: made != nil || a.TLSCert != "" || a.proxy != nil, Strict: a.TLSCert != "" || a.proxy != nil,
 		Proxy: a.proxy, Hosts: a.Host, MaxUpload: a.MaxUpload << 20, LongTime: a.LongTime,
-		Log: log, Version: version, Door: phones, Pprof: a.Pprof, Watch: watch.New(built(), a.Slow, time.Now), Feed: a.feed,
+		Log: log, Version: version, Door: phones, Pprof: a.Pprof, Watch: watched, Copies: copies, Feed: a.feed,
 	})
 	defer app.Close()
 	if a.feed != nil {
-		ctx, stop := context.WithCancel(c.Context)
-		ended := make(chan struct{})
-		go func() { defer close(ended); a.feed.Run(ctx) }()
-		defer func() { stop(); <-ended }()
+		defer inBackground(c.Context, a.feed.Run)()
 	}
 	if err := a.watched(c, app.Beside(), server); err != nil {
 		return errors.Join(err, ln.Close())
@@ -356,6 +362,35 @@ func (a *ServeCmd) untilStopped(c *Ctx, srv *http.Server, ln net.Listener) error
 	}
 	fmt.Fprintln(c.Out, "Stopped; everything is kept.")
 	return nil
+}
+
+// copying makes copies of a shop until noMore, where a folder is given.
+func (a *ServeCmd) copying(ctx context.Context, log *slog.Logger, place string) (copies *watch.Copies, noMore func()) {
+	if a.Copies == "" {
+		return nil, func() {}
+	}
+	copies = watch.NewCopies()
+	return copies, inBackground(ctx, func(ctx context.Context) {
+		store.Copies{Folder: a.Copies, Keep: a.CopyKeep}.Regularly(ctx, place, a.CopyEvery, told(copies, log, place))
+	})
+}
+
+// told tells of a copy, on the page and in the log.
+func told(copies *watch.Copies, log *slog.Logger, place string) func(store.Copied, time.Time, error) {
+	return func(made store.Copied, next time.Time, err error) {
+		copies.Tell(made.File, made.At, made.Bytes, next, err)
+		if err != nil {
+			log.Error("a copy of the shop failed", "shop", store.Shown(place), "error", err)
+		}
+	}
+}
+
+// inBackground does something until end is called, which waits for it.
+func inBackground(ctx context.Context, do func(context.Context)) (end func()) {
+	ctx, stop := context.WithCancel(ctx)
+	ended := make(chan struct{})
+	go func() { defer close(ended); do(ctx) }()
+	return func() { stop(); <-ended }
 }
 
 // watched opens the port for programs that watch this one, where it is asked for. It

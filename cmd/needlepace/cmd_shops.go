@@ -9,6 +9,7 @@ import (
 	"net"
 	"os"
 	"strings"
+	"sync"
 	"time"
 
 	"golang.org/x/term"
@@ -142,6 +143,14 @@ func (a *ServeCmd) roof(c *Ctx, i store.Installation) error {
 		return err
 	}
 	build, slots, shared, safe := buildDigest(), jobs.NewSlots(), act.NewShared(), a.TLSCert != "" || a.proxy != nil
+	var copies copiesOf
+	if a.Copies != "" {
+		defer inBackground(c.Context, func(ctx context.Context) {
+			store.Copies{Folder: a.Copies, Keep: a.CopyKeep}.RegularlyAll(ctx, i, a.CopyEvery, func(name string) func(store.Copied, time.Time, error) {
+				return told(copies.of(name), log, name)
+			}, func(err error) { log.Error("which shops are to be copied is not known", "error", err) })
+		})()
+	}
 	f := web.NewRoof(web.RoofOptions{Name: a.Under, Names: i.Names, Idle: shutAfter, Proxy: a.proxy, Log: log, Now: time.Now,
 		Open: func(ctx context.Context, name string) (*web.Server, func() error, error) {
 			opened, err := i.Open(ctx, name)
@@ -156,8 +165,8 @@ func (a *ServeCmd) roof(c *Ctx, i store.Installation) error {
 				return nil, nil, errors.Join(err, opened.Close())
 			}
 			return web.New(s, web.Options{Accounts: true, Secure: safe, Strict: safe, Hosts: []string{name + "." + a.Under}, MaxUpload: a.MaxUpload << 20,
-					LongTime: a.LongTime, Slots: slots, Log: log.With("shop", name), Version: version, Watch: watch.New(built(), a.Slow, time.Now)}),
-				opened.Close, nil
+				LongTime: a.LongTime, Slots: slots, Log: log.With("shop", name), Version: version, Watch: watch.New(built(), a.Slow, time.Now),
+				Copies: a.copiesFor(&copies, name)}), opened.Close, nil
 		}})
 	defer f.Close()
 	server := serverOf(log)
@@ -182,4 +191,19 @@ func (a *ServeCmd) roof(c *Ctx, i store.Installation) error {
 	}
 	fmt.Fprintf(c.Out, "needlepace is at %s://SHOP.%s\nSHOP is one of %s in %s; it listens on %s. Stop with Ctrl-C.\n", scheme, at, plural(len(names), "shop"), i.Shown(), ln.Addr())
 	return a.untilStopped(c, srv, ln)
+}
+
+// copiesOf is how it goes with the copies of each shop.
+type copiesOf struct{ all sync.Map }
+
+func (c *copiesOf) of(name string) *watch.Copies {
+	is, _ := c.all.LoadOrStore(name, watch.NewCopies())
+	return is.(*watch.Copies)
+}
+
+func (a *ServeCmd) copiesFor(c *copiesOf, name string) *watch.Copies {
+	if a.Copies == "" {
+		return nil
+	}
+	return c.of(name)
 }

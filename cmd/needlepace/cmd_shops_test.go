@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"needlepace/internal/pgtest"
 )
@@ -45,7 +46,8 @@ func TestSeveralShopsAreServed(t *testing.T) {
 				t.Errorf("the shops are %q", out)
 			}
 
-			s := serveAs(t, append(place, "--under", "localhost")...)
+			copies := t.TempDir()
+			s := serveAs(t, append(place, "--under", "localhost", "--copies", copies)...)
 			if !strings.HasPrefix(s.url, "http://SHOP.localhost:") {
 				t.Fatalf("it is at %s", s.url)
 			}
@@ -90,6 +92,18 @@ func TestSeveralShopsAreServed(t *testing.T) {
 			if got, body := status("north", "/designs", nil); got != 200 {
 				t.Errorf("signed in: status %d, %s", got, body)
 			}
+			for until := time.Now().Add(20 * time.Second); ; time.Sleep(50 * time.Millisecond) {
+				all, err := filepath.Glob(filepath.Join(copies, "*", "needlepace-*Z.db"))
+				if err == nil && len(all) == 2 {
+					break
+				}
+				if time.Now().After(until) {
+					t.Fatalf("the copies are %q, %v", all, err)
+				}
+			}
+			if _, body := status("north", "/settings/running", nil); !strings.Contains(body, "The latest copy of the shop is of") {
+				t.Errorf("the page says nothing of copies: %s", body)
+			}
 			// The jar keeps by 127.0.0.1 here: north's cookie goes to south too, and is nobody's there.
 			if got, body := status("south", "/designs", nil); got != 303 {
 				t.Errorf("north's cookie at south: status %d, %s", got, body)
@@ -108,8 +122,8 @@ func TestSeveralShopsAreServed(t *testing.T) {
 // What does not go with several shops is refused, and nothing is made.
 func TestWhatSeveralShopsCannotHave(t *testing.T) {
 	dir := t.TempDir()
-	for _, args := range [][]string{{"--new"}, {"--add-account", "Ada"}, {"--mqtt", "mqtt://localhost"}, {"--phones"}, {"--pprof"}, {"--tls"}, {"--host", "x"}} {
-		if out, errs, code := invoke(t, append([]string{"serve", "--data", dir, "--under", "localhost", "-a", "127.0.0.1:0"}, args...)...); code != exitUsage || !strings.Contains(errs, "--under") {
+	for _, args := range [][]string{{"--new"}, {"--copy-every", "1s"}, {"--copies", "x", "--copy-keep", "0"}, {"--add-account", "Ada"}, {"--mqtt", "mqtt://localhost"}, {"--phones"}, {"--pprof"}, {"--tls"}, {"--host", "x"}} {
+		if out, errs, code := invoke(t, append([]string{"serve", "--data", dir, "--under", "localhost", "-a", "127.0.0.1:0"}, args...)...); code != exitUsage || !strings.Contains(errs, "--under") && !strings.Contains(errs, "--copy-every") {
 			t.Errorf("%q: status %d, %s%s", args, code, out, errs)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"net/url"
 	"slices"
 	"sync"
 	"time"
@@ -53,6 +54,18 @@ func OpenInstallation(ctx context.Context, address string) (*Installation, error
 
 // Shown is its address for people.
 func (i *Installation) Shown() string { return i.shown }
+
+// Place is a shop's own address.
+func (i *Installation) Place(name string) string {
+	u, err := url.Parse(i.address)
+	if err != nil { // it was parsed when the installation was opened, by other rules
+		return i.address
+	}
+	q := u.Query()
+	q.Set("search_path", name)
+	u.RawQuery = q.Encode()
+	return u.String()
+}
 
 // Names are the shops that are there, by name.
 func (i *Installation) Names(ctx context.Context) ([]string, error) {

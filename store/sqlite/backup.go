@@ -252,7 +252,16 @@ func put(path string, make func(tmp string) (Summary, error)) (sum Summary, err 
 			os.Remove(tmp) //nolint:errcheck // it may not be there
 		}
 	}()
-	if sum, err = make(tmp); err != nil {
+	sum, err = make(tmp)
+	if is, e := os.Stat(tmp + "-wal"); err == nil && e == nil && is.Size() > 0 {
+		err = fmt.Errorf("the shop's database: %s is not whole without its log", tmp)
+	}
+	for _, end := range []string{".lock", "-wal", "-shm"} { // of those who had it open
+		if e := os.Remove(tmp + end); e != nil && !errors.Is(e, fs.ErrNotExist) {
+			err = errors.Join(err, fmt.Errorf("the shop's database: %w", e))
+		}
+	}
+	if err != nil {
 		return sum, err
 	}
 	if err = toDisk(tmp); err != nil {

@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 
 	"needlepace/shop"
@@ -109,13 +108,7 @@ func Make(ctx context.Context, path string, fill func(*Store) error) (Summary, e
 		if err != nil {
 			return Summary{}, err
 		}
-		err = errors.Join(fill(s), s.Close())
-		for _, end := range []string{".lock", "-wal", "-shm"} {
-			if e := os.Remove(tmp + end); e != nil && !errors.Is(e, fs.ErrNotExist) {
-				err = errors.Join(err, fmt.Errorf("the copy: %w", e))
-			}
-		}
-		if err != nil {
+		if err := errors.Join(fill(s), s.Close()); err != nil {
 			return Summary{}, err
 		}
 		return Inspect(ctx, tmp)

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"path/filepath"
 	"runtime"
 	"strconv"
 	"strings"
@@ -32,6 +33,7 @@ func showRunning(c *call) error {
 	if len(s.Slow) == 0 {
 		data.More = append(data.More, words.Say("running.none-slow", words.Args{"from": from}))
 	}
+	data.copies(c)
 	apart, err := data.feed(c)
 	if err != nil {
 		return err
@@ -57,6 +59,24 @@ func slowTable(all []watch.Slow, from words.Value, w *words.Writer) *table {
 	}
 	t.cards()
 	return t
+}
+
+// copies says how it goes with the shop's copies, where the program makes them.
+func (d *runningData) copies(c *call) {
+	if c.Copies == nil {
+		return
+	}
+	s := c.Copies.State()
+	next := words.Moment{Time: s.Next}
+	if s.Why != "" {
+		d.More = append(d.More, words.Say("running.copy-failed", words.Args{"why": words.Name(s.Why), "next": next}))
+	}
+	if s.File == "" {
+		d.More = append(d.More, words.Say("running.copy-none", words.Args{"next": next}))
+		return
+	}
+	d.More = append(d.More, words.Say("running.copied", words.Args{"at": words.Moment{Time: s.At}, "mb": words.Fixed(float64(s.Bytes)/1e6, 1),
+		"file": words.Name(filepath.Base(s.File)), "next": next}))
 }
 
 // apartOnPage is how many messages of machines that could not be used are shown.

@@ -47,6 +47,8 @@ type Site struct {
 	Door *door.Door
 	// Watch counts what is answered.
 	Watch *watch.Watch
+	// Copies are the shop's that are made regularly; nil where the program was started without.
+	Copies *watch.Copies
 	// Feed takes in what machines tell; nil where the program was started without.
 	Feed *mqtt.Feed
 	// Kept are pages as they were written; the site behind the door shares them.
