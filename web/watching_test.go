@@ -3,6 +3,7 @@ package web_test
 import (
 	"bytes"
 	"context"
+	"errors"
 	"io"
 	"log/slog"
 	"net/http"
@@ -137,7 +138,8 @@ func TestTheEndIsNotReady(t *testing.T) {
 func TestSlowRequestsAreListedForTheOwner(t *testing.T) {
 	now := time.Date(2026, 3, 4, 5, 6, 7, 0, time.UTC)
 	w := watch.New("9.9", time.Second, func() time.Time { return now })
-	a := webtest.New(t, web.Options{Watch: w, Accounts: true, Pprof: true})
+	copies := watch.NewCopies()
+	a := webtest.New(t, web.Options{Watch: w, Accounts: true, Pprof: true, Copies: copies})
 	took := func(path string, d time.Duration, waits bool) {
 		r, q := w.Begin(httptest.NewRequest("GET", path, nil))
 		watch.Of(r.Context()).Waits = waits
@@ -161,6 +163,32 @@ func TestSlowRequestsAreListedForTheOwner(t *testing.T) {
 		if strings.Contains(page, not) {
 			t.Errorf("the page has %s", not)
 		}
+	}
+	at := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	for _, told := range []struct {
+		file string
+		err  error
+		says []string
+		not  string
+	}{
+		{"", nil, []string{"There is no copy of the shop yet", "2 Mar 2026, 08:00"}, "failed:"},
+		{"", errors.New("the disk is full"), []string{"failed: the disk is full", "There is no copy of the shop yet"}, "The latest copy"},
+		{"/copies/a.db", nil, []string{"The latest copy of the shop is of 2 Mar 2026, 07:00 (a.db, 1.5 MB)", "2 Mar 2026, 08:00"}, "failed:"},
+		{"", errors.New("the disk is full"), []string{"failed: the disk is full", "The latest copy of the shop is of 2 Mar 2026, 07:00"}, "no copy"},
+	} {
+		copies.Tell(told.file, at, 1_500_000, at.Add(time.Hour), told.err)
+		_, page := fetch(t, a, "/settings/running")
+		for _, want := range told.says {
+			if !strings.Contains(page, want) {
+				t.Errorf("after %q, %v the page lacks %q: %s", told.file, told.err, want, page)
+			}
+		}
+		if strings.Contains(page, told.not) {
+			t.Errorf("after %q, %v the page has %q", told.file, told.err, told.not)
+		}
+	}
+	if _, body := fetch(t, a, "/metrics"); !strings.Contains(body, "needlepace_copies_failed_total 2") || !strings.Contains(body, "needlepace_copy_time_seconds 1.7724348e+09") {
+		t.Errorf("the metrics lack copies: %s", body)
 	}
 	for range 2 * watch.KeptSlow {
 		took("/more", 2*time.Second, false)
