@@ -21,6 +21,16 @@ func (s *Shop) Audit(ctx context.Context, q ask.AuditQuestion) (*ask.AuditAnswer
 	return ask.Audit(ctx, s.Shelf(), q)
 }
 
+// AuditPart audits some designs on a machine, in short: a part of what TimeParts gives.
+func (s *Shop) AuditPart(ctx context.Context, ids []string, machineID string) ([]ask.AuditedDesign, error) {
+	free, err := s.slots.Take(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer free()
+	return ask.AuditMany(ctx, s.Shelf(), ids, machineID)
+}
+
 // mostMendSeconds is how long a search may hold the shop's computer, s.
 const mostMendSeconds = 600
 

@@ -81,8 +81,8 @@ func uses(t *testing.T) (said, nouns []use) {
 				return s
 			}
 			switch name {
-			case "Count", "Mean":
-				u.key = literal(call.Args[1])
+			case "Count", "Mean", "plural":
+				u.key = strings.ReplaceAll(literal(call.Args[1]), " ", "-")
 				nouns = append(nouns, u)
 			case "Say", "column", "number":
 				rest := call.Args
@@ -131,7 +131,7 @@ func speaks(call *ast.CallExpr, in string) (name string, ok bool) {
 	}
 	switch f := call.Fun.(type) {
 	case *ast.Ident:
-		return f.Name, in == "ask" && (f.Name == "column" || f.Name == "number") && n >= 2
+		return f.Name, in == "ask" && (f.Name == "column" || f.Name == "number") && n >= 2 || in == "main" && f.Name == "plural" && n == 2
 	case *ast.SelectorExpr:
 		if x, ok := f.X.(*ast.Ident); ok && x.Name == "words" {
 			return f.Sel.Name, n == 2 || f.Sel.Name == "Say"

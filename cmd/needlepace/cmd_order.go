@@ -24,6 +24,8 @@ import (
 type ShopFlags struct {
 	DataFlag
 	Now string `help:"Do it as if it were this time in the shop's time zone, e.g. 2026-03-02T07:00. Default: now." placeholder:"TIME"`
+
+	build string // by which run times are kept; empty: none are
 }
 
 // ColourFlag names garments of a line.
@@ -248,7 +250,7 @@ func (f ShopFlags) open(c *Ctx, path string, do func(*desk) error) error {
 		return err
 	}
 	var at time.Time
-	opt := act.Options{Now: func() time.Time {
+	opt := act.Options{Build: f.build, Now: func() time.Time {
 		if at.IsZero() {
 			return time.Now()
 		}

@@ -5,52 +5,65 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"runtime"
 	"time"
 
-	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/jobs"
 	"needlepace/jobs/parts"
+	"needlepace/shop"
 	"needlepace/store"
 	"needlepace/store/postgres"
 )
 
 // WorkCmd does large work of a shop in a database, together with others.
 type WorkCmd struct {
-	DataFlag
+	ShopFlags
+	TableOut
 	Slots int    `help:"Parts that are done at a time here; 0: none, where work is only put up or stopped. Default: one a core." default:"-1" placeholder:"N"`
 	Times bool   `help:"Put up the run times of all designs on all machines, wait until they are there, and stop."`
-	Size  int    `help:"Designs in a part of it." default:"10" placeholder:"N"`
+	Audit string `help:"Put up the audit of all designs on this machine, wait until they are there, show what was found, and stop." placeholder:"MACHINE"`
+	Size  int    `help:"Designs in a part." default:"10" placeholder:"N"`
 	Stop  string `help:"Stop work that was put up, by its number, and stop." placeholder:"WORK"`
 }
 
-// partTimes is the kind of work that TimePart does.
-const partTimes = "times"
+// The kinds of work in parts.
+const (
+	partTimes = "times"  // TimePart does it
+	partAudit = "audits" // AuditPart does it
+)
+
+// auditPart is a part of the audit of many designs.
+type auditPart struct {
+	Machine string   `json:"machine"` // ID
+	Designs []string `json:"designs"` // IDs
+}
 
 // Run works until it is interrupted, or until what it put up is done.
 func (a *WorkCmd) Run(c *Ctx) error {
-	path, there, err := a.place()
+	path, err := a.path()
 	if err != nil {
 		return err
 	}
-	if !postgres.IsAddress(path) {
+	switch {
+	case !postgres.IsAddress(path):
 		return usagef("several programs work together on a shop in a database: name it with --store; with a file the page does all work itself")
-	}
-	if !there {
-		return usagef("there is no shop at %s", store.Shown(path))
-	}
-	if a.Size < 1 {
+	case a.Size < 1:
 		return usagef("--size %d: give 1 or more", a.Size)
+	case a.Times && a.Audit != "":
+		return usagef("choose --times or --audit")
+	case a.Audit == "" && a.TableOut != TableOut{}:
+		return usagef("--json, --csv and --xlsx are for --audit")
 	}
-	opened, err := store.Open(c.Context, path)
-	if err != nil {
+	if err := a.TableOut.check(); err != nil {
 		return err
 	}
-	s := act.New(opened, act.Options{Build: buildDigest()})
-	return errors.Join(a.work(c, s, path), opened.Close())
+	a.build = buildDigest()
+	return a.use(c, func(d *desk) error { return a.work(d, path) })
 }
 
-func (a *WorkCmd) work(c *Ctx, s *act.Shop, path string) error {
+func (a *WorkCmd) work(d *desk, path string) error {
 	slots := a.Slots
 	if slots < 0 {
 		slots = runtime.GOMAXPROCS(0)
@@ -58,13 +71,20 @@ func (a *WorkCmd) work(c *Ctx, s *act.Shop, path string) error {
 	if a.Stop != "" {
 		slots = 0
 	}
-	p, err := parts.Open(c.Context, path, parts.Options{Build: buildDigest(), Slots: slots, Do: map[string]parts.Do{
-		partTimes: func(ctx context.Context, part json.RawMessage) error {
+	p, err := parts.Open(d.Context, path, parts.Options{Build: buildDigest(), Slots: slots, Do: map[string]parts.Do{
+		partTimes: func(ctx context.Context, part json.RawMessage) (any, error) {
 			var ids []string
 			if err := json.Unmarshal(part, &ids); err != nil {
-				return err
+				return nil, err
 			}
-			return s.TimePart(ctx, ids)
+			return nil, d.TimePart(ctx, ids)
+		},
+		partAudit: func(ctx context.Context, part json.RawMessage) (any, error) {
+			var of auditPart
+			if err := json.Unmarshal(part, &of); err != nil {
+				return nil, err
+			}
+			return d.AuditPart(ctx, of.Designs, of.Machine)
 		},
 	}})
 	if err != nil {
@@ -73,48 +93,90 @@ func (a *WorkCmd) work(c *Ctx, s *act.Shop, path string) error {
 	err = func() error {
 		switch {
 		case a.Stop != "":
-			if err := p.Stop(c.Context, a.Stop); err != nil {
+			if err := p.Stop(d.Context, a.Stop); err != nil {
 				return err
 			}
-			fmt.Fprintln(c.Out, "Stopped; what was done stays.")
+			fmt.Fprintln(d.Out, "Stopped; what was done stays.")
 			return nil
-		case a.Times:
-			all, err := s.TimeParts(c.Context, a.Size)
-			if err != nil {
-				return err
-			}
-			if len(all) == 0 {
-				fmt.Fprintln(c.Out, "The shop has no designs: there is nothing to do.")
-				return nil
-			}
-			id, err := parts.Begin(c.Context, p, partTimes, all)
-			if err != nil {
-				return err
-			}
-			fmt.Fprintf(c.Out, "Work %s: %s. Stop it with needlepace work --stop %s.\n", id, plural(len(all), "part"), id)
-			return a.wait(c, p, id)
+		case a.Times, a.Audit != "":
+			return a.putUp(d, p)
 		}
-		fmt.Fprintf(c.Out, "Working for %s, %s at a time. Stop with Ctrl-C.\n", store.Shown(path), plural(slots, "part"))
-		<-c.Done()
+		fmt.Fprintf(d.Out, "Working for %s, %s at a time. Stop with Ctrl-C.\n", store.Shown(path), plural(slots, "part"))
+		<-d.Done()
 		return nil
 	}()
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(c.Context), endTime)
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(d.Context), endTime)
 	defer cancel()
 	return errors.Join(err, p.Close(ctx))
 }
 
+// putUp puts up work over all designs and waits for it.
+func (a *WorkCmd) putUp(d *desk, p *parts.Parts) error {
+	var on *shop.Machine
+	if a.Audit != "" {
+		var err error
+		if on, err = d.Machines.Find(d.Context, a.Audit); err != nil {
+			return err
+		}
+	}
+	all, err := d.TimeParts(d.Context, a.Size)
+	if err != nil {
+		return err
+	}
+	if len(all) == 0 {
+		fmt.Fprintln(d.Out, "The shop has no designs: there is nothing to do.")
+		return nil
+	}
+	var id string
+	if on == nil {
+		id, err = parts.Begin(d.Context, p, partTimes, all)
+	} else {
+		var of []auditPart
+		for _, ids := range all {
+			of = append(of, auditPart{on.ID, ids})
+		}
+		id, err = parts.Begin(d.Context, p, partAudit, of)
+	}
+	if err != nil {
+		return err
+	}
+	out := d.Out
+	if a.Audit != "" {
+		out = d.Err // the answer alone goes out
+	}
+	fmt.Fprintf(out, "Work %s: %s. Stop it with needlepace work --stop %s.\n", id, plural(len(all), "part"), id)
+	done, err := a.wait(d.Ctx, out, p, id)
+	if err != nil || !done || on == nil {
+		return err
+	}
+	came, err := p.Outputs(d.Context, id)
+	if err != nil {
+		return err
+	}
+	var audited []ask.AuditedDesign
+	for _, b := range came {
+		var some []ask.AuditedDesign
+		if err := json.Unmarshal(b, &some); err != nil {
+			return err
+		}
+		audited = append(audited, some...)
+	}
+	answer := ask.NewAuditManyAnswer(on.Name, audited)
+	return a.tell(d, "audits", answer, answer.Table(), answer.Verdict(), nil)
+}
+
 // wait shows how far work has come until it is done; interrupted, the work goes on
 // with the others.
-func (a *WorkCmd) wait(c *Ctx, p *parts.Parts, id string) error {
+func (a *WorkCmd) wait(c *Ctx, out io.Writer, p *parts.Parts, id string) (done bool, err error) {
 	said := ""
 	for {
 		w, err := p.Look(c.Context, id)
 		if c.Context.Err() != nil {
-			fmt.Fprintln(c.Out, "The work goes on where others do it.")
-			return nil
+			fmt.Fprintln(out, "The work goes on where others do it.")
+			return false, nil
 		}
 		if err != nil {
-			return err
+			return false, err
 		}
 		if w.Text != said {
 			said = w.Text
@@ -122,10 +184,10 @@ func (a *WorkCmd) wait(c *Ctx, p *parts.Parts, id string) error {
 		}
 		switch w.State {
 		case jobs.Done:
-			fmt.Fprintf(c.Out, "Done in %.1f s.\n", w.Seconds)
-			return nil
+			fmt.Fprintf(out, "Done in %.1f s.\n", w.Seconds)
+			return true, nil
 		case jobs.Failed, jobs.Cancel:
-			return errors.New(w.Error.Text)
+			return false, errors.New(w.Error.Text)
 		}
 		select {
 		case <-time.After(300 * time.Millisecond):

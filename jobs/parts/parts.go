@@ -23,8 +23,9 @@ import (
 	"needlepace/shop"
 )
 
-// Do does a part. It may be done twice.
-type Do func(ctx context.Context, part json.RawMessage) error
+// Do does a part and gives what comes of it, nil for nothing: it is kept with the part
+// (as JSON, at most 32 MB), once. It may be done twice.
+type Do func(ctx context.Context, part json.RawMessage) (output any, err error)
 
 // Options are how parts are done.
 type Options struct {
@@ -68,7 +69,11 @@ func (w *worker) Work(ctx context.Context, j *river.Job[args]) error {
 	if do == nil {
 		return river.JobCancel(fmt.Errorf("this program knows no work called %s", j.Args.What))
 	}
-	return do(ctx, j.Args.Part)
+	out, err := do(ctx, j.Args.Part)
+	if err != nil || out == nil {
+		return err
+	}
+	return river.RecordOutput(ctx, out)
 }
 
 // retry tries a part again after 1, 2, 4 … seconds.
@@ -200,6 +205,21 @@ func (p *Parts) Look(ctx context.Context, id string) (jobs.Work, error) {
 		w.State = jobs.Running
 	}
 	return w, nil
+}
+
+// Outputs are what came of the parts of work that are done, in the order in which they
+// were put up; parts of which nothing came are left out.
+func (p *Parts) Outputs(ctx context.Context, id string) ([]json.RawMessage, error) {
+	rows, err := p.pool.Query(ctx, `SELECT metadata -> 'output' FROM river_job WHERE metadata @> jsonb_build_object('work', $1::text)
+		AND state = 'completed' AND metadata ? 'output' ORDER BY id`, id)
+	var all []json.RawMessage
+	if err == nil {
+		all, err = pgx.CollectRows(rows, pgx.RowTo[json.RawMessage])
+	}
+	if err != nil {
+		return nil, &shop.Error{Code: shop.Storage, Text: "what came of the work cannot be read; try again", Err: err}
+	}
+	return all, nil
 }
 
 // Stop cancels what of the work is not done.

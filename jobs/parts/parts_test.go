@@ -46,10 +46,10 @@ func countingOptions(address string) Options {
 	if err != nil {
 		panic(err)
 	}
-	return Options{Build: "b", Slots: 2, Longest: time.Second, Do: map[string]Do{"count": func(ctx context.Context, part json.RawMessage) error {
+	return Options{Build: "b", Slots: 2, Longest: time.Second, Do: map[string]Do{"count": func(ctx context.Context, part json.RawMessage) (any, error) {
 		time.Sleep(20 * time.Millisecond)
 		_, err := db.ExecContext(ctx, `INSERT INTO counted (n) VALUES ($1) ON CONFLICT (n) DO UPDATE SET times = counted.times + 1`, string(part))
-		return err
+		return nil, err
 	}}}
 }
 
@@ -84,21 +84,24 @@ func TestPartsAreShared(t *testing.T) {
 	var hold atomic.Bool
 	opt := func(who int) Options {
 		return Options{Build: "b", Slots: 2, Do: map[string]Do{
-			"flaky": func(_ context.Context, part json.RawMessage) error {
+			"flaky": func(_ context.Context, part json.RawMessage) (any, error) {
 				time.Sleep(5 * time.Millisecond)
 				mu.Lock()
 				defer mu.Unlock()
 				did[string(part)]++
 				by[who]++
 				if string(part) == "7" && did["7"] == 1 {
-					return errors.New("the first time it fails")
+					return "nothing yet", errors.New("the first time it fails")
 				}
-				return nil
+				if string(part) == "8" {
+					return nil, nil
+				}
+				return []string{"did " + string(part)}, nil
 			},
-			"slow": func(ctx context.Context, _ json.RawMessage) error {
+			"slow": func(ctx context.Context, _ json.RawMessage) (any, error) {
 				hold.Store(true)
 				<-ctx.Done()
-				return ctx.Err()
+				return nil, ctx.Err()
 			},
 		}}
 	}
@@ -123,6 +126,11 @@ func TestPartsAreShared(t *testing.T) {
 	must(t, err)
 	defer closed(t, stranger)
 	w := wait(t, asker, id, 30*time.Second)
+	came, err := asker.Outputs(bg, id)
+	must(t, err)
+	if len(came) != len(all)-1 || string(came[7]) != `["did 7"]` || string(came[8]) != `["did 9"]` {
+		t.Errorf("of the parts came %s", came)
+	}
 	mu.Lock()
 	if w.State != jobs.Done || w.Progress != 1 || len(did) != len(all) || did["7"] != 2 || !strings.Contains(w.Text, "1 tried again") {
 		t.Errorf("%+v; did %v", w, did)
