@@ -36,8 +36,13 @@ type roof struct {
 // underRoof serves the apps of shops that tests have open already.
 func underRoof(t *testing.T, apps map[string]*webtest.App) *roof {
 	t.Helper()
+	return underRoofBehind(t, nil, apps)
+}
+
+func underRoofBehind(t *testing.T, proxy *web.Proxy, apps map[string]*webtest.App) *roof {
+	t.Helper()
 	f, began := &roof{}, time.Now()
-	f.Roof = web.NewRoof(web.RoofOptions{Name: "Shops.test", Idle: time.Hour, Log: slog.New(slog.DiscardHandler),
+	f.Roof = web.NewRoof(web.RoofOptions{Name: "Shops.test", Idle: time.Hour, Proxy: proxy, Log: slog.New(slog.DiscardHandler),
 		Now: func() time.Time { return began.Add(time.Duration(f.now.Load()) * time.Second) },
 		Names: func(context.Context) (names []string, err error) {
 			for name := range apps {
@@ -276,6 +281,27 @@ func TestShopsAreOpenWhileTheyAreUsed(t *testing.T) {
 		if !strings.Contains(res.Body.String(), `needlepace_shop_requests_total{shop="north",status="200"} 21`) ||
 			!strings.Contains(res.Body.String(), "needlepace_shops_open 1") {
 			t.Errorf("it counts %s", res.Body)
+		}
+	}
+}
+
+// A stated proxy says which shop is meant, and who asks; anybody else is not believed.
+func TestAProxySaysWhichShop(t *testing.T) {
+	apps := map[string]*webtest.App{"north": webtest.New(t, web.Options{Accounts: true})}
+	said := http.Header{"X-Forwarded-Host": {"north.shops.test"}, "X-Forwarded-For": {"192.0.2.7"}, "X-Forwarded-Proto": {"https"}}
+	trusted, err := web.ParseTrusted([]string{"127.0.0.1", "::1"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for proxy, want := range map[*web.Proxy]int{nil: 421, {Trusted: trusted}: 200} {
+		f := underRoofBehind(t, proxy, apps)
+		res, err := f.at(t, "inside.example", nil, said).Client.Get("http://inside.example/sign-in")
+		if err != nil {
+			t.Fatal(err)
+		}
+		res.Body.Close() //nolint:errcheck // only its status
+		if res.StatusCode != want {
+			t.Errorf("with the proxy %v: status %d, want %d", proxy, res.StatusCode, want)
 		}
 	}
 }
