@@ -214,6 +214,7 @@ func (s *Shop) take(
 		}
 		out.Notes = append(out.Notes, say)
 	}
+	before := slices.Clone(l.Holds)
 	for i := range l.Holds {
 		h := &l.Holds[i]
 		if h.MachineID == r.MachineID && h.Quantity > 0 && (r.Colour == "" || h.Colour == "" || h.Colour == r.Colour) {
@@ -225,6 +226,11 @@ func (s *Shop) take(
 	l.Holds = slices.DeleteFunc(l.Holds, func(h book.Hold) bool {
 		return h.Quantity < 0 || l.Left() == 0 || how.Off && h.MachineID == r.MachineID
 	})
+	for _, h := range before {
+		if h.Running && !onMachine(l, h.MachineID) {
+			r.Ended = append(r.Ended, h)
+		}
+	}
 	return out, k, nil
 }
 

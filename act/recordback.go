@@ -3,6 +3,7 @@ package act
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -52,9 +53,34 @@ func (s *Shop) reportOf(ctx context.Context, order, ref string, saw int) (
 	return o, l, r, seen, nil
 }
 
-// off counts a report's pieces no longer.
+// off counts a report's pieces no longer. Those of a part that is on the machine since before are to be sewn there again.
 func off(l *book.OrderLine, r *book.Report) {
+	for i := range l.Holds {
+		if h := &l.Holds[i]; h.Running && h.Quantity > 0 && h.MachineID == r.MachineID && !h.At.After(r.Added) &&
+			(r.Colour == "" || h.Colour == "" || h.Colour == r.Colour) {
+			h.Quantity += min(r.Good, l.Good)
+		}
+	}
 	l.Good, l.Spoilt, l.Again = max(0, l.Good-r.Good), max(0, l.Spoilt-r.Spoilt), max(0, l.Again-r.Again)
+}
+
+// standAgain puts what went off a machine with a report on it again, where nothing else is on it now.
+func (s *Shop) standAgain(ctx context.Context, l *book.OrderLine, r *book.Report) error {
+	for _, h := range r.Ended {
+		on, err := s.Orders.SewingOn(ctx, h.MachineID)
+		if err != nil {
+			return err
+		}
+		if on == "" && !onMachine(l, h.MachineID) {
+			l.Holds = append(l.Holds, h)
+		}
+	}
+	return nil
+}
+
+// onMachine reports whether something of a line is on a machine now.
+func onMachine(l *book.OrderLine, machineID string) bool {
+	return slices.ContainsFunc(l.Holds, func(h book.Hold) bool { return h.Running && h.MachineID == machineID })
 }
 
 // follow gives an order the state that its pieces ask for after a report was
@@ -104,6 +130,9 @@ func (s *Shop) TakeBack(ctx context.Context, order, ref string, saw int, why, by
 		return nil, shop.At("why", err)
 	}
 	off(l, r)
+	if err := s.standAgain(ctx, l, r); err != nil {
+		return nil, err
+	}
 	state, err := follow(o, l)
 	if err != nil {
 		return nil, err
@@ -143,6 +172,9 @@ func (s *Shop) Correct(ctx context.Context, order, ref string, r book.Report, ho
 		r.Day = old.Day
 	}
 	off(l, old)
+	if err := s.standAgain(ctx, l, old); err != nil {
+		return nil, err
+	}
 	out, k, err := s.take(ctx, o, l, &r, how, by)
 	if err != nil {
 		return nil, err
@@ -157,6 +189,7 @@ func (s *Shop) Correct(ctx context.Context, order, ref string, r book.Report, ho
 		what += ": " + n
 	}
 	k.Back = &shop.Back{ID: old.ID, TakenBack: book.TakenBack{At: r.Added, By: by, Why: "corrected"}}
+	r.Added = old.Added // its pieces were there by then: what is sewn since is counted from there
 	seen = book.Seen{Workshop: seen.Workshop, Machines: seen.Machines}
 	if out.Order, err = s.keep(ctx, seen, o, by, what, k); err != nil {
 		return nil, err

@@ -1,7 +1,6 @@
 package ask
 
 import (
-	"context"
 	"slices"
 	"time"
 
@@ -12,13 +11,7 @@ import (
 // are off its lots, and what is left of them is of the jobs that those pieces are
 // of now: a part that was started or held is a job of its own, one that was
 // let go or whose garments came is none any more.
-func (p *problem) goOn(ctx context.Context, from PlanFrom, kept *book.Plan) (*book.Plan, error) {
-	reports, err := from.Reports(ctx)
-	if err != nil {
-		return nil, err
-	}
-	return p.inherit(kept, reports), nil
-}
+func (p *problem) goOn(kept *book.Plan) *book.Plan { return p.inherit(kept, p.reports) }
 
 func (p *problem) inherit(kept *book.Plan, reports []book.Report) *book.Plan {
 	lots := map[garments][]*bequest{}

@@ -193,25 +193,14 @@ func onDesk(ctx context.Context, from PlanFrom, m *Memory) (*problem, *plan.Desk
 	if err != nil {
 		return nil, nil, err
 	}
-	sc, err := p.again(ctx, from, kept)
-	if err != nil {
-		return nil, nil, err
-	}
+	sc := p.written(p.goOn(kept))
+	p.goOnFrom(sc, time.Time{})
 	desk, err := plan.NewDesk(p.Problem, sc)
 	if err != nil {
 		return nil, nil, wrong(err)
 	}
 	m.seen, m.p, m.desk = seen, p, desk
 	return p, desk, nil
-}
-
-// again is a kept plan as it goes on, as a schedule of a problem.
-func (p *problem) again(ctx context.Context, from PlanFrom, kept *book.Plan) (*plan.Schedule, error) {
-	on, err := p.goOn(ctx, from, kept)
-	if err != nil {
-		return nil, err
-	}
-	return p.written(on), nil
 }
 
 // written is a plan as a schedule of a problem: the lots of its jobs, by machine and in their order.

@@ -198,9 +198,7 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 	}
 	on := before // as this plan goes on with it
 	if before != nil {
-		if on, err = p.goOn(ctx, from, before); err != nil {
-			return nil, err
-		}
+		on = p.goOn(before)
 		freeze(p, on, q.Freeze)
 	}
 	now, err := PlanInputs(ctx, from)

@@ -37,6 +37,9 @@ func (a *PlanAnswer) say() {
 		a.Verdict = append(a.Verdict, words.Say("plan.without", words.Args{"sum": PlanSum(a.Before)}),
 			words.Say("plan.operators", words.Args{"operators": words.Fixed(a.Plan.Hands, 1)}))
 	}
+	if slices.ContainsFunc(a.Plan.Lots, func(l book.PlanLot) bool { return l.Running }) {
+		a.Caveats.Say("plan.counted-on")
+	}
 	if a.Plan.Assumed {
 		a.Caveats.Say("plan.assumed-hours")
 	}

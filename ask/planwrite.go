@@ -26,7 +26,7 @@ func write(p *problem, sc *plan.Schedule, q *PlanQuestion) *book.Plan {
 		out.BoundHours, out.Gap = math.Min(sc.Bound, sc.Lateness)/3600, sc.Gap()
 	}
 	for m, st := range p.stations {
-		pm := book.PlanMachine{ID: st.ID, Name: st.Name, Heads: st.heads, Open: []book.Span{}}
+		pm := book.PlanMachine{ID: st.ID, Name: st.Name, Heads: st.heads, Open: []book.Span{}, Asks: p.Machines[m].Attention}
 		for _, win := range p.Machines[m].Windows {
 			if win.From <= sc.MakeSpan {
 				pm.Open = append(pm.Open, book.Span{From: p.utc(win.From), To: p.utc(win.To)})

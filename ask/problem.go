@@ -28,7 +28,9 @@ type problem struct {
 	partners []atPartner    // lines that partners make
 	places   []*place       // all that the shop's own machines are to sew
 	index    map[string]int // of machines, by their IDs
-	on       *book.Plan     // the kept plan as it goes on with all planned orders, where that was asked; nil: there is none
+	reports  []book.Report
+	kept     *book.Plan // nil: none
+	on       *book.Plan // the kept plan as it goes on with all planned orders, where that was asked; nil: there is none
 }
 
 // jobOf says which line (or part of it, where it is held) a job is.
@@ -95,6 +97,12 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 		})
 	}
 	p.Crew = w.Calendar("").Presences(at, w.Horizon)
+	if p.reports, err = from.Reports(ctx); err != nil {
+		return nil, err
+	}
+	if p.kept, err = from.LastPlan(ctx); err != nil {
+		return nil, err
+	}
 	if err := mounted(ctx, from, p, index); err != nil {
 		return nil, err
 	}
@@ -102,6 +110,7 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 		return nil, err
 	}
 	p.attend()
+	p.begin()
 	p.weigh()
 	return p, p.scatter(ctx, from)
 }
@@ -118,11 +127,10 @@ func problemWith(ctx context.Context, from PlanFrom, now time.Time, x *book.Orde
 		if err != nil {
 			return nil, err
 		}
-		kept, err := from.LastPlan(ctx)
-		if err == nil && kept != nil {
-			all.on, err = all.goOn(ctx, from, kept)
+		if all.kept != nil {
+			all.on = all.goOn(all.kept)
 		}
-		return all, err
+		return all, nil
 	})
 	if err != nil {
 		return nil, err
@@ -147,6 +155,7 @@ func problemWith(ctx context.Context, from PlanFrom, now time.Time, x *book.Orde
 		return nil, err
 	}
 	p.attend()
+	p.begin()
 	return &p, p.scatter(ctx, from)
 }
 
@@ -174,12 +183,8 @@ func downOf(ctx context.Context, from LineFrom, asked []book.DownTime) ([]book.D
 // mounted tells the problem what the machines were last reported to sew: those
 // cones and that frame are on them.
 func mounted(ctx context.Context, from PlanFrom, p *problem, index map[string]int) error {
-	reports, err := from.Reports(ctx)
-	if err != nil {
-		return err
-	}
 	last := map[int]book.Report{}
-	for _, r := range reports {
+	for _, r := range p.reports {
 		if m, ok := index[r.MachineID]; ok {
 			last[m] = r
 		}
@@ -208,11 +213,7 @@ func mounted(ctx context.Context, from PlanFrom, p *problem, index map[string]in
 // fill makes the jobs: every line of every order, on every machine.
 func fill(ctx context.Context, from PlanFrom, p *problem, orders []*book.Order) error {
 	designs := map[string]*book.Design{}
-	reports, err := from.Reports(ctx)
-	if err != nil {
-		return err
-	}
-	made := madeOf(reports)
+	made := madeOf(p.reports)
 	var places []*place
 	for _, o := range orders {
 		for i := range o.Lines {

@@ -96,22 +96,16 @@ func since(ctx context.Context, from PlanFrom, kept *book.Plan, q *SinceQuestion
 		return nil, err
 	}
 	said := newSaying(kept, now, a.today)
-	reported := false
 	for _, c := range book.ChangedInputs(kept.Inputs, now) {
 		if c.Past(w, q.Now) {
 			continue
 		}
-		reported = reported || c.Kind == book.ReportsInput
 		if say := said.change(&c); !say.IsZero() {
 			a.Changes = append(a.Changes, SinceChange{c, say})
 		}
 	}
 	if q.Effect && len(a.Changes) > 0 {
-		at := kept.From
-		if reported && q.Now.After(at) {
-			at = q.Now // what is made is made
-		}
-		if err := a.effect(ctx, from, kept, at); err != nil {
+		if err := a.effect(ctx, from, kept, q.Now); err != nil {
 			if _, ours := asOurs(err); !ours {
 				return nil, err
 			}
@@ -137,18 +131,16 @@ func designInput(d *book.Design) book.Input {
 
 // effect reckons the kept plan with what is known now: every machine goes on in
 // the plan's order, what is new is put where it costs least.
-func (a *SinceAnswer) effect(ctx context.Context, from PlanFrom, kept *book.Plan, at time.Time) error {
-	q := PlanQuestion{Now: at, At: at, NoBound: true}
+func (a *SinceAnswer) effect(ctx context.Context, from PlanFrom, kept *book.Plan, now time.Time) error {
+	q := PlanQuestion{Now: now, At: kept.From, NoBound: true}
 	p, err := problemOf(ctx, from, &q)
 	if err != nil {
 		return err
 	}
 	sc := &plan.Schedule{Complete: true}
 	if len(p.Jobs) > 0 {
-		as, err := p.again(ctx, from, kept)
-		if err != nil {
-			return err
-		}
+		as := p.written(p.goOn(kept))
+		p.goOnFrom(as, now)
 		desk, err := plan.NewDesk(p.Problem, as)
 		if err != nil {
 			return wrong(err)

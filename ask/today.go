@@ -8,6 +8,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/clock"
+	"needlepace/plan"
 	"needlepace/telling"
 	"needlepace/words"
 )
@@ -204,6 +205,7 @@ func Today(ctx context.Context, from PlanFrom, q TodayQuestion) (*TodayAnswer, e
 	if t.plan, err = from.LastPlan(ctx); err != nil {
 		return nil, err
 	}
+	t.open()
 	a := &TodayAnswer{Now: q.Now.UTC(), Zone: w.Zone, Machines: []TodayMachine{}, Needs: []TodayNeed{},
 		Watch: []TodayAttention{}, Verdict: words.Sentences{}, Caveats: words.Sentences{}}
 	for _, st := range t.all {
@@ -231,6 +233,24 @@ type today struct {
 	orders  []*book.Order
 	reports []book.Report
 	plan    *book.Plan // nil: none
+	hours   map[string]*openHours
+}
+
+// open is when the machines work, as the kept plan has it.
+func (t *today) open() {
+	machines := make([]plan.Machine, len(t.all))
+	for i, st := range t.all {
+		machines[i].ID = st.ID
+		if t.plan == nil {
+			continue
+		}
+		for k := range t.plan.Machines {
+			if m := &t.plan.Machines[k]; m.ID == st.ID {
+				machines[i].Attention = m.Asks
+			}
+		}
+	}
+	t.hours = hoursOf(t.w, machines, t.Now)
 }
 
 // needs lists who needs a person, the soonest first.

@@ -3,14 +3,12 @@ package ask
 import (
 	"context"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
 
 	"needlepace/book"
 	"needlepace/clock"
-	"needlepace/plan"
 	"needlepace/stitch"
 )
 
@@ -29,9 +27,9 @@ type onMachine struct {
 // machine is one machine now.
 func (t *today) machine(ctx context.Context, st *station) (*TodayMachine, error) {
 	m := &TodayMachine{ID: st.ID, Name: st.Name}
-	hours := t.hours(st)
-	if at := hours.after(t.Now, 0); at.After(t.Now) {
-		m.Open = at
+	hours := t.hours[st.ID]
+	if !hours.openAt(t.Now) {
+		m.Open = hours.after(t.Now, 0)
 	}
 	on := t.running(st)
 	if on == nil {
@@ -57,16 +55,12 @@ func (t *today) running(st *station) *onMachine {
 				continue
 			}
 			h := &l.Holds[k]
-			on := &onMachine{o: o, l: l, basis: ByReport, since: h.At, colour: h.Colour, left: h.Quantity}
-			on.lot = t.lotOf(st, o, l, h.Colour)
+			on := &onMachine{o: o, l: l, basis: ByReport, since: lastWord(t.reports, o.ID, l.Line, h), colour: h.Colour, left: h.Quantity}
+			on.lot = lotOn(t.plan, st.ID, o.ID, l.Line, h.Colour)
 			for j := range t.reports {
 				r := &t.reports[j]
-				if r.OrderID != o.ID || r.Line != l.Line || r.MachineID != st.ID {
-					continue
-				}
-				on.done += r.Good
-				if r.Added.After(on.since) {
-					on.since = r.Added
+				if r.OrderID == o.ID && r.Line == l.Line && r.MachineID == st.ID {
+					on.done += r.Good
 				}
 			}
 			if on.left == 0 {
@@ -96,20 +90,6 @@ func (t *today) since(st *station, o *book.Order, l *book.OrderLine, at time.Tim
 		}
 	}
 	return n
-}
-
-// lotOf is a line's first lot on a machine by the plan; nil: none.
-func (t *today) lotOf(st *station, o *book.Order, l *book.OrderLine, colour string) *book.PlanLot {
-	if t.plan == nil {
-		return nil
-	}
-	for i := range t.plan.Lots {
-		x := &t.plan.Lots[i]
-		if x.MachineID == st.ID && x.OrderID == o.ID && x.Line == l.Line && (colour == "" || x.Colour == "" || x.Colour == colour) {
-			return x
-		}
-	}
-	return nil
 }
 
 // line is a lot's order and line as they are now; nil where nothing of it is left.
@@ -223,12 +203,9 @@ func (t *today) place(ctx context.Context, st *station, on *onMachine, hours *op
 	}
 	heads := max(1, min(st.heads, on.left))
 	runs := (on.left + heads - 1) / heads
-	cycle := k.Cycle * st.rates.Pace / (1 - k.Spoilt)
-	if lot := on.lot; lot != nil && lot.Runs > 0 { // as few hands as there are
-		if each := hours.between(lot.From, lot.To) / float64(lot.Runs); each > cycle {
-			cycle = each
-		}
-	}
+	slow := st.rates.Pace / (1 - k.Spoilt)
+	cycle := k.Cycle * slow
+	all := float64(runs)*cycle - k.Idle*slow*float64(runs*st.heads-on.left) // the last run may have empty heads
 	// A run's sewing with the breaks that are usual, and the part of a cycle that is not sewing.
 	sewing := cycle * (1 - (k.NoBreaks-k.Seconds)/k.Cycle)
 	spent := hours.between(on.since, t.Now)
@@ -269,18 +246,18 @@ func (t *today) place(ctx context.Context, st *station, on *onMachine, hours *op
 	out.Stitch, out.Stitches = mv.stitchAt(out.At), mv.stitches
 	out.Run, out.Runs = run+1, runs
 	out.Piece, out.PieceTo = on.done+run*heads+1, on.done+min((run+1)*heads, on.left)
-	out.RunEnds, out.Ends = when(sewing), when(float64(runs-run)*cycle)
+	out.RunEnds, out.Ends = when(sewing), when(all-float64(run)*cycle)
 	switch {
 	case t.Now.Before(on.since) && hours.openAt(t.Now):
 		out.Phase = SettingUp
 		out.At, out.Stitch = 0, 0
 		out.RunEnds = hours.after(on.since, sewing)
-		out.Ends = hours.after(on.since, float64(runs)*cycle)
+		out.Ends = hours.after(on.since, all)
 	case heard != nil && heard.Cause != "":
 		out.Phase = Standing
 		out.Stands = &TodayNeed{Kind: NeedStands, At: t.Now.UTC(), MachineID: st.ID, Machine: st.Name, Name: out.Name,
 			Cause: heard.Cause, Since: heard.At}
-	case within >= float64(runs-run)*cycle:
+	case within >= all-float64(run)*cycle:
 		out.Phase = Overdue
 	case !hours.openAt(t.Now):
 		out.Phase = Closed
@@ -510,63 +487,4 @@ func (m *runMoves) trace(d *stitch.Design, tr *clock.Trace) {
 			m.moments = append(m.moments, x)
 		}
 	}
-}
-
-// openHours are when a machine may run, with nobody counted.
-type openHours struct {
-	origin time.Time
-	win    []plan.Window // in s after origin; none: always
-}
-
-// hoursBack is how far back a machine's hours are looked at: what was begun
-// before then counts from there.
-const hoursBack = 31 * 24 * time.Hour
-
-func (t *today) hours(st *station) *openHours {
-	origin := t.Now.Add(-hoursBack).In(t.w.Location())
-	return &openHours{origin, t.w.Calendar(st.ID).Windows(origin, min(31+t.w.Horizon, 31+92))}
-}
-
-func (h *openHours) second(t time.Time) float64 { return t.Sub(h.origin).Seconds() }
-
-func (h *openHours) moment(s float64) time.Time {
-	return h.origin.Add(time.Duration(math.Round(s)) * time.Second).UTC().Round(time.Second)
-}
-
-// between is the open seconds from a to b; 0 where b is before a.
-func (h *openHours) between(a, b time.Time) (sum float64) {
-	from, to := max(0, h.second(a)), h.second(b)
-	if len(h.win) == 0 {
-		return max(0, to-from)
-	}
-	for _, w := range h.win {
-		sum += max(0, min(to, w.To)-max(from, w.From))
-	}
-	if last := h.win[len(h.win)-1].To; to > last { // past the calendar: as if open
-		sum += to - max(from, last)
-	}
-	return sum
-}
-
-// after is the first open moment at which so many open seconds have passed since a time.
-func (h *openHours) after(at time.Time, seconds float64) time.Time {
-	from := h.second(at)
-	for _, w := range h.win {
-		if w.To <= from {
-			continue
-		}
-		begin := max(from, w.From)
-		if begin+seconds < w.To || begin+seconds == w.To && seconds > 0 {
-			return h.moment(begin + seconds)
-		}
-		seconds -= w.To - begin
-		from = w.To
-	}
-	return h.moment(from + seconds)
-}
-
-// openAt reports whether the machine may run.
-func (h *openHours) openAt(t time.Time) bool {
-	s := h.second(t)
-	return len(h.win) == 0 || slices.ContainsFunc(h.win, func(w plan.Window) bool { return w.From <= s && s < w.To })
 }

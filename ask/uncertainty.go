@@ -18,6 +18,10 @@ const (
 	daySD  = 0.06 // of one lot: the people, the goods, the day
 )
 
+// mostUnseen is by how much more what is left of a lot may be off, as a share of it, than the whole lot: nearer to its end
+// a log-normal course would be none that is seen.
+const mostUnseen = 4.0
+
 // uncertainty is how far the plan's times may be off, machine by machine and lot by lot. What is drawn of it is kept
 // in drawn; nil: nowhere.
 func (p *problem) uncertainty(sc *plan.Schedule, drawn *plan.Drawn) plan.Uncertainty {
@@ -26,7 +30,11 @@ func (p *problem) uncertainty(sc *plan.Schedule, drawn *plan.Drawn) plan.Uncerta
 		if sds[m] == nil {
 			sds[m] = make([]float64, len(p.jobs))
 			for _, l := range sc.Queue(m) {
-				sds[m][l.Job] = p.stations[m].lotSD(p.jobs[l.Job].on[m], l.Quantity, l.Work)
+				whole := l.Work
+				if pin := p.Jobs[l.Job].Pin; pin != nil && pin.Running {
+					whole += pin.Done // nobody saw how far it came: what is left is as far off as all of it is
+				}
+				sds[m][l.Job] = p.stations[m].lotSD(p.jobs[l.Job].on[m], l.Quantity, whole) * min(whole/max(l.Work, 1), mostUnseen)
 			}
 		}
 		return sds[m][job]

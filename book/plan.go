@@ -66,6 +66,8 @@ type PlanMachine struct {
 	Name  string `json:"name"`
 	Heads int    `json:"heads"`
 	Open  []Span `json:"open"` // when it may run, until the plan's end
+	// Asks is how many operators it keeps busy while it runs, on the average; 0 too in plans of an earlier version.
+	Asks float64 `json:"operators_asked"`
 }
 
 // PlanLot is the part of a line that one machine makes in one go.

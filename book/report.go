@@ -35,7 +35,9 @@ type Report struct {
 	Added    time.Time `json:"added"`
 	// Usual is what the pieces should have held the machine with the breaks that are usual, by part; nil: kept by an
 	// earlier version, which did not tell the parts.
-	Usual     *Held      `json:"usual,omitempty"`
+	Usual *Held `json:"usual,omitempty"`
+	// Ended are what was on machines of the line, as it stood before, and went off them with the report.
+	Ended     []Hold     `json:"-"`
 	Corrects  string     `json:"corrects,omitempty"`   // ID of the report in whose place it stands
 	TakenBack *TakenBack `json:"taken_back,omitempty"` // nil: it stands
 }

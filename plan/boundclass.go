@@ -221,7 +221,7 @@ func (md *model) boundJobs(machines [][]int) (jobs []boundJob) {
 				if f == nil || !md.can[m][t] {
 					continue
 				}
-				run := f.Work(j.Quantity)
+				run := j.work(f, j.Quantity)
 				if last > t+1 { // lots on several machines may save idle heads
 					run = f.Run * float64(j.Quantity) / float64(f.Pieces)
 				}

@@ -78,6 +78,9 @@ func Check(p *Problem) error {
 					label(p.Machines[f.Machine].Name, p.Machines[f.Machine].ID, "machine", f.Machine))
 			}
 		}
+		if j.Pin != nil && !(j.Pin.Done >= 0 && !math.IsInf(j.Pin.Done, 1)) {
+			bad("%s: %v s of its work are done; give 0 or more", name, j.Pin.Done)
+		}
 		if j.Pin != nil && (j.Pin.Machine < 0 || j.Pin.Machine >= len(p.Machines) || math.IsNaN(j.Pin.Start)) {
 			bad("%s: it is pinned to machine number %d at %v s, which does not exist", name, j.Pin.Machine+1,
 				j.Pin.Start)

@@ -273,7 +273,7 @@ func (md *model) size(t int32, pieces int) {
 	j := &md.p.Jobs[md.job[t]]
 	for _, m := range md.fits[t] {
 		f, a := j.fit(int(m)), &md.at[m][t]
-		a.work = told(f.Work(pieces))
+		a.work = told(j.work(f, pieces))
 		a.base = (md.w.Work + md.w.Money*md.rate[m]) * a.work
 	}
 }

@@ -74,9 +74,22 @@ type Pin struct {
 	// Running: the job is on the machine now and stays at the head of its
 	// queue without a set-up. Start is not used.
 	Running bool
+	// Done, of a Running one, are the machine seconds of its work that are done of pieces
+	// which nobody has counted yet; what is left of it is never below 0.
+	Done float64 `json:",omitempty"`
 	// Start in s: neither earlier nor, if it can be helped, later. Negative:
 	// any time.
 	Start float64
+}
+
+// same reports whether two pins are one decision, however much is done.
+func (p *Pin) same(q *Pin) bool {
+	if p == nil || q == nil {
+		return p == q
+	}
+	a, b := *p, *q
+	a.Done, b.Done = 0, 0
+	return a == b
 }
 
 // Window is a stretch of time in which a machine runs, at Rate (0 to 1]
@@ -157,6 +170,16 @@ func (f *Fit) Runs(quantity int) int {
 		return quantity
 	}
 	return (quantity + f.Pieces - 1) / f.Pieces
+}
+
+// work is the seconds that a quantity of the job still holds a machine: of what is on it now,
+// what is left.
+func (j *Job) work(f *Fit, quantity int) float64 {
+	work := f.Work(quantity)
+	if j.Pin != nil && j.Pin.Running {
+		work = max(0, work-j.Pin.Done)
+	}
+	return work
 }
 
 // Work is the seconds that a quantity holds the machine, set-ups apart.

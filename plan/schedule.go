@@ -117,7 +117,7 @@ func (s *state) schedule() *Schedule {
 				o := &out.Lots[last]
 				o.Quantity += md.quantity[t]
 				o.Runs = j.fit(m).Runs(o.Quantity)
-				whole := told(j.fit(m).Work(o.Quantity))
+				whole := told(j.work(j.fit(m), o.Quantity))
 				work, o.Work = whole-o.Work, whole
 				o.To = max(line.end(begin+work), o.From)
 				ends[last].at = begin + work

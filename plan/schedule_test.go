@@ -127,3 +127,33 @@ func TestLotsBroughtTogetherAreOne(t *testing.T) {
 		t.Errorf("%+v, %v", after, err)
 	}
 }
+
+// What is done of a running job is work no more, in the plan, its bound and its simulated courses; never is less than nothing left.
+func TestWhatIsDoneOfARunningJobIsNotPlannedAgain(t *testing.T) {
+	for done, want := range map[float64]float64{0: 1000, 300: 700, 2000: 0} {
+		p := &Problem{Machines: []Machine{{}}, Jobs: []Job{
+			{ID: "on", Quantity: 10, Due: 100, Weight: 1, Fits: []Fit{{Machine: 0, Run: 100, Pieces: 1}},
+				Pin: &Pin{Machine: 0, Running: true, Done: done, Start: -1}},
+			{ID: "next", Quantity: 1, Due: 100, Weight: 1, Fits: []Fit{{Machine: 0, Run: 50, Pieces: 1}}}}}
+		s, err := Solve(t.Context(), p, Options{Seed: 1, Moves: 1000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		late := max(0, want-100) + max(0, want+50-100)
+		if ends := s.Ends(p); math.Abs(ends[0]-want) > .01 || math.Abs(ends[1]-want-50) > .01 || math.Abs(s.Lateness-late) > .1 {
+			t.Errorf("%v s done: ends %v, %v s late; want %v and %v", done, ends, s.Lateness, want, late)
+		}
+		if s.Bound > s.Lateness+1e-6 || done == 0 && s.Bound < 900 {
+			t.Errorf("%v s done: the bound is %v, the lateness %v", done, s.Bound, s.Lateness)
+		}
+		all, err := Promise(t.Context(), p, s, Uncertainty{}, PromiseOptions{Chance: .9})
+		if err != nil || math.Abs(all[0].Promise-want) > .01 {
+			t.Errorf("%v s done: promised %+v, %v", done, all, err)
+		}
+	}
+	p := &Problem{Machines: []Machine{{}}, Jobs: []Job{{ID: "on", Quantity: 1, Fits: []Fit{{Machine: 0, Run: 1, Pieces: 1}},
+		Pin: &Pin{Running: true, Done: -1}}}}
+	if err := Check(p); err == nil || !strings.Contains(err.Error(), "-1 s of its work are done") {
+		t.Errorf("less than nothing done: %v", err)
+	}
+}

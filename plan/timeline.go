@@ -118,6 +118,9 @@ func (t *timeline) horizon() float64 {
 	return t.win[len(t.win)-1].To
 }
 
+// Staffed gives each machine's windows with the rate that the operators on duty allow.
+func Staffed(p *Problem) [][]Window { return staffed(p) }
+
 // staffed gives each machine's windows with the rate that the operators on
 // duty allow: where the open machines ask for more operators than there are,
 // all of them run slower in proportion. It is an average over waiting times:

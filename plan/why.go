@@ -112,7 +112,7 @@ func (d *diff) ownReason(old, j *Job, was, now seen) string {
 	case old.Quantity != j.Quantity && (d.moved[j.ID] || (j.Quantity > old.Quantity) == now.end.After(was.end)):
 		// Fewer pieces make nothing later.
 		return fmt.Sprintf("its quantity changed from %d to %d", old.Quantity, j.Quantity)
-	case (old.Pin == nil) != (j.Pin == nil) || old.Pin != nil && *old.Pin != *j.Pin:
+	case !old.Pin.same(j.Pin):
 		if j.Pin == nil {
 			return "it is no longer pinned"
 		}
@@ -319,7 +319,7 @@ func (d *diff) pushed(now seen) string {
 			add(x.work-h.work, fmt.Sprintf("it takes %s longer on %s", hours(x.work-h.work), name))
 		case stays && x.work > h.work+1:
 			add(x.work-h.work, fmt.Sprintf("%s before it on %s takes %s longer", h.name, name, hours(x.work-h.work)))
-		case stays && d.a.Problem.Jobs[d.a.index[id]].Quantity < d.b.Problem.Jobs[d.b.index[id]].Quantity:
+		case stays && d.sewn(id):
 			done += h.work - x.work
 		case stays && id == job && x.work < h.work-1:
 			add(x.work-h.work, fmt.Sprintf("it takes %s less on %s", hours(h.work-x.work), name))
@@ -361,6 +361,12 @@ func (d *diff) pushed(now seen) string {
 		return name + " has less of the operators’ time than before"
 	}
 	return name + " has more of the operators’ time than before"
+}
+
+// sewn reports whether more of a job is done by now than when the first plan was made.
+func (d *diff) sewn(id string) bool {
+	is, was := &d.a.Problem.Jobs[d.a.index[id]], &d.b.Problem.Jobs[d.b.index[id]]
+	return is.Quantity < was.Quantity || is.Pin != nil && is.Pin.Done > 0 && (was.Pin == nil || is.Pin.Done > was.Pin.Done)
 }
 
 // sameHours reports whether a machine is open at the same times in both plans, until

@@ -395,7 +395,7 @@ func addReport(x *tx, r *book.Report) (err error) {
 	_, err = x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(24)+`)`,
 		r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day.String(), r.Good, r.Spoilt, r.Breaks, r.Seconds,
 		r.Predicted, r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added), r.Number, r.Again,
-		doc{r.Usual}, r.Corrects, doc{r.TakenBack}, r.Colour)
+		doc{reported{r.Usual, r.Ended}}, r.Corrects, doc{r.TakenBack}, r.Colour)
 	return err
 }
 
@@ -435,6 +435,12 @@ func addPlan(x *tx, p *shop.KeptPlan) error {
 	return err
 }
 
+// reported is what is kept of a report as one document.
+type reported struct {
+	*book.Held
+	Ended []book.Hold `json:"ended,omitempty"`
+}
+
 // Reports lists reports, oldest first.
 func (db *DB) Reports(ctx context.Context, orderID string) ([]book.Report, error) {
 	where, args := ``, []any{}
@@ -442,9 +448,11 @@ func (db *DB) Reports(ctx context.Context, orderID string) ([]book.Report, error
 		where, args = ` WHERE order_id = ?`, []any{orderID}
 	}
 	return list(ctx, db, "report", func(scan scan) (r book.Report, err error) {
+		var said reported
 		err = scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, day{&r.Day}, &r.Good, &r.Spoilt, &r.Breaks,
 			&r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, moment{&r.Added}, &r.Number, &r.Again,
-			doc{&r.Usual}, &r.Corrects, doc{&r.TakenBack}, &r.Colour)
+			doc{&said}, &r.Corrects, doc{&r.TakenBack}, &r.Colour)
+		r.Usual, r.Ended = said.Held, said.Ended
 		return r, err
 	}, `SELECT `+reportColumns+` FROM order_reports`+where+` ORDER BY added, order_id, number`, args...)
 }

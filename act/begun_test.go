@@ -1,0 +1,264 @@
+package act_test
+
+import (
+	"testing"
+	"time"
+
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
+)
+
+// ends is when an order is done, by all that says it: what is on the machine today, the kept plan as things are, a plan made
+// now, the day that can be promised, and how a move by hand finds it.
+type ends struct{ today, since, made, byHand time.Time }
+
+func (b *bench) ends(t *testing.T, o *book.Order, other *book.Order, machine string) (e ends) {
+	t.Helper()
+	e.today = on(t, b.today(t), machine).Ends
+	end := func(p *book.Plan) (at time.Time) {
+		for _, x := range p.Ends {
+			if x.OrderID == o.ID {
+				at = x.End
+			}
+		}
+		return at
+	}
+	kept, err := b.Plans.Last(bg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	e.since = end(kept)
+	for _, l := range b.since(t).Lines {
+		if l.Order == o.Number {
+			e.since = l.Is
+		}
+	}
+	a, err := b.TryPlan(bg, ask.PlanQuestion{Seed: 1, Moves: 1, NoBound: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	e.made = end(a.Plan)
+	x, err := b.MoveCost(bg, other.ID, 1, "", b.m[machine], 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	e.byHand = x.Before.Done // the other order is behind it
+	return e
+}
+
+// What is on a machine is counted on from the floor's last word, in every answer alike: an hour later it ends no later. So it
+// was that a plan took all that was not reported as not begun, and a job ended an hour later with every hour that nobody reported.
+func TestWhatIsOnAMachineIsCountedOnInEveryAnswer(t *testing.T) {
+	for _, crew := range []string{"operators = 2", "operators = 1"} {
+		b := fresh(t)
+		b.workshop(t, "to = \"11:30\"\noperators = 2", "to = \"11:30\"\n"+crew)
+		o := b.order(t, "ostrel-light.dst", 200, "2026-03-20", book.Agreed)
+		other := b.order(t, "whale-line.dst", 60, "2026-03-30", book.Agreed)
+		for _, x := range []*book.Order{o, other} {
+			if _, err := b.HoldLine(bg, x.ID, 1, b.m["Six Sisters"], time.Time{}, ""); err != nil {
+				t.Fatal(err)
+			}
+		}
+		p := b.plan(t).Plan
+		b.at = p.Lots[0].From // of whichever is first
+		if _, err := b.Start(bg, o.ID, 1, b.m["Six Sisters"], 0, "", ""); err != nil {
+			t.Fatal(err)
+		}
+		check := func(what string, want time.Time) time.Time {
+			t.Helper()
+			e := b.ends(t, o, other, "Six Sisters")
+			const most = 3 * time.Minute
+			for who, at := range map[string]time.Time{"the plan as things are": e.since, "a plan made now": e.made, "what was so before": want} {
+				if !near(e.today, at, most) {
+					t.Errorf("%s, %s: today says %v, %s %v", crew, what, e.today, who, at)
+				}
+			}
+			if d := e.byHand.Sub(e.since); d < 0 || d > 40*time.Hour {
+				t.Errorf("%s, %s: by hand the order behind it ends %v after it", crew, what, d)
+			}
+			return e.today
+		}
+		first := check("just begun", p.Lots[0].To)
+		b.at = b.at.Add(110 * time.Minute)
+		check("110 minutes later", first)
+		b.plan(t) // a plan made meanwhile has what is left on the machine
+		check("planned anew", first)
+		b.at = b.at.Add(40 * time.Minute)
+		check("and 40 minutes later", first)
+		r, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Six Sisters"], Good: 18, Breaks: -1}, act.Recording{}, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		reported := b.ends(t, o, other, "Six Sisters").today
+		check("reported", reported)
+		b.at = b.at.Add(70 * time.Minute)
+		check("70 minutes after the report", reported)
+		x := r.Report
+		x.Good = 24 // a run was forgotten: it ends a run sooner, and nothing is forgotten of what went on since
+		if _, err := b.Correct(bg, o.ID, x.ID, x, act.Recording{}, ""); err != nil {
+			t.Fatal(err)
+		}
+		fewer := b.ends(t, o, other, "Six Sisters").today
+		if d := reported.Sub(fewer); d < 5*time.Minute || d > 17*time.Hour { // a night may lie between
+			t.Errorf("%s: a run more makes it end %v sooner", crew, d)
+		}
+		check("corrected", fewer)
+		b.at = b.at.Add(100 * time.Hour) // by the reckoning all of it is sewn
+		e := b.ends(t, o, other, "Six Sisters")
+		if !near(e.today, b.at, time.Second) || !near(e.made, b.at, time.Second) {
+			t.Errorf("%s: long after its end: %+v at %v", crew, e, b.at)
+		}
+	}
+}
+
+// A machine of which nobody spoke goes by the plan, whatever was reported from another.
+func TestAReportFromOneMachineDoesNotHoldUpAnother(t *testing.T) {
+	b := fresh(t)
+	o, other := b.order(t, "ostrel-light.dst", 60, "2026-03-20", book.Agreed), b.order(t, "gull-cap.dst", 60, "2026-03-20", book.Agreed)
+	for x, m := range map[*book.Order]string{o: "Six Sisters", other: "Gannet"} {
+		if _, err := b.HoldLine(bg, x.ID, 1, b.m[m], time.Time{}, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b.plan(t)
+	b.at = b.at.Add(3 * time.Hour)
+	if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Six Sisters"], Good: 6, Breaks: -1}, act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	late := false
+	for _, l := range b.since(t).Lines {
+		late = late || l.Order == o.Number
+		if l.Order == other.Number {
+			t.Errorf("a report from Six Sisters moves what is on Gannet from %v to %v", l.Was, l.Is)
+		}
+	}
+	if !late {
+		t.Error("what was reported to be behind is not later")
+	}
+	added := b.order(t, "wheel-badge.dst", 6, "2026-03-20", book.Agreed)
+	told := false
+	for _, l := range b.since(t).Lines {
+		if l.Order == added.Number {
+			if told = true; l.Is.Before(b.at) {
+				t.Errorf("at %v a new order is done at %v by the plan as it is", b.at, l.Is)
+			}
+		}
+	}
+	if !told {
+		t.Error("a new order is not told of")
+	}
+}
+
+// A part of a line that is on a machine has as many pieces to go after a report was corrected or taken back as if it had
+// been right at once.
+func TestAPartOnAMachineGetsBackWhatWasNotSewn(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "gull-cap.dst", 150, "2026-03-20", book.Agreed)
+	if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 90, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	held := func() int {
+		now, err := b.Orders.Get(bg, o.ID)
+		if err != nil || len(now.Lines[0].Holds) != 1 {
+			t.Fatal(now, err)
+		}
+		return now.Lines[0].Holds[0].Quantity
+	}
+	b.at = b.at.Add(time.Hour)
+	r, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 40, Breaks: -1}, act.Recording{}, "")
+	if err != nil || held() != 50 {
+		t.Fatal(held(), err)
+	}
+	x := r.Report
+	x.Good = 20
+	if r, err = b.Correct(bg, o.ID, x.ID, x, act.Recording{}, ""); err != nil || held() != 70 {
+		t.Errorf("20 of 90 after a correction: %d to go, %v", held(), err)
+	}
+	if _, err := b.TakeBack(bg, o.ID, r.Report.ID, 0, "", ""); err != nil || held() != 90 {
+		t.Errorf("taken back: %d of 90 to go, %v", held(), err)
+	}
+	// What was sewn before it was put on is no part of it.
+	if r, err = b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 10, Breaks: -1}, act.Recording{Off: true}, ""); err != nil {
+		t.Fatal(err)
+	}
+	b.at = b.at.Add(time.Hour)
+	if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 30, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.TakeBack(bg, o.ID, r.Report.ID, 0, "", ""); err != nil || held() != 30 {
+		t.Errorf("a report from before it was put on, taken back: %d of 30 to go, %v", held(), err)
+	}
+}
+
+// When a machine may run again is said of one that may not now, at any part of a second.
+func TestAMachineThatMayRunDoesNotSayWhenItMayAgain(t *testing.T) {
+	b := fresh(t)
+	b.plan(t)
+	at := b.at.Truncate(24 * time.Hour).Add(8 * time.Hour)
+	for _, part := range []time.Duration{0, 400 * time.Millisecond, 900 * time.Millisecond} {
+		for after, open := range map[time.Duration]bool{0: true, 3*time.Hour + 40*time.Minute: false} {
+			b.at = at.Add(after + part)
+			for _, m := range b.today(t).Machines {
+				if m.Open.IsZero() != open {
+					t.Errorf("at %v %s may run again at %v", b.at, m.Name, m.Open)
+				}
+			}
+		}
+	}
+}
+
+// What went off its machine with a report that was a slip is on it again with the report taken back, or corrected to less; not
+// where something else has come on the machine meanwhile.
+func TestASlipThatEndedALineDoesNotTakeItOffItsMachine(t *testing.T) {
+	for _, c := range []struct {
+		what    string
+		part    int
+		off     bool
+		another bool
+		correct int
+		want    int // pieces of the part that is on the machine then; 0: all; -1: nothing is on it
+	}{
+		{"all of it, taken back", 0, false, false, 0, 0},
+		{"all of it, corrected", 0, false, false, 30, 0},
+		{"a part, taken back", 60, false, false, 0, 60},
+		{"a part, corrected", 60, false, false, 30, 30},
+		{"taken off, taken back", 0, true, false, 0, 0},
+		{"another is on it now", 0, false, true, 0, -1},
+	} {
+		b := fresh(t)
+		o, other := b.order(t, "gull-cap.dst", 150, "2026-03-20", book.Agreed), b.order(t, "whale-line.dst", 10, "2026-03-20", book.Agreed)
+		if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], c.part, "", ""); err != nil {
+			t.Fatal(err)
+		}
+		b.at = b.at.Add(time.Hour)
+		r, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 200, Breaks: -1}, act.Recording{Over: true, Off: c.off}, "")
+		if err != nil || len(r.Order.Lines[0].Holds) != 0 {
+			t.Fatal(c.what, r, err)
+		}
+		if c.another {
+			if _, err := b.Start(bg, other.ID, 1, b.m["Gannet"], 0, "", ""); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if x := r.Report; c.correct > 0 {
+			x.Good = c.correct
+			_, err = b.Correct(bg, o.ID, x.ID, x, act.Recording{}, "")
+		} else {
+			_, err = b.TakeBack(bg, o.ID, r.Report.ID, 0, "", "")
+		}
+		now, err2 := b.Orders.Get(bg, o.ID)
+		if err != nil || err2 != nil {
+			t.Fatal(c.what, err, err2)
+		}
+		got := -1
+		for _, h := range now.Lines[0].Holds {
+			if h.Running && h.MachineID == b.m["Gannet"] {
+				got = h.Quantity
+			}
+		}
+		if got != c.want || (now.State == book.Sewing) != (c.want >= 0) {
+			t.Errorf("%s: %d pieces are on the machine, want %d; the order is %s", c.what, got, c.want, now.State)
+		}
+	}
+}
