@@ -1,12 +1,17 @@
 package act_test
 
 import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/words"
 )
 
 // ends is when an order is done, by all that says it: what is on the machine today, the kept plan as things are, a plan made
@@ -261,4 +266,128 @@ func TestASlipThatEndedALineDoesNotTakeItOffItsMachine(t *testing.T) {
 			t.Errorf("%s: %d pieces are on the machine, want %d; the order is %s", c.what, got, c.want, now.State)
 		}
 	}
+}
+
+// Of a line that two machines sew, the run sheet of each has its own names and as many pieces as are left there, also when some are sewn.
+func TestTheSheetsOfALineOnTwoMachinesHaveEachPieceOnce(t *testing.T) {
+	b := fresh(t)
+	rows := b.letter(t, "JO", "ADA", "BO", "CY", "DI", "EVE")
+	o := b.named(t, false, rows)
+	for _, m := range []string{"Gannet", "Skipper"} {
+		if _, err := b.Start(bg, o.ID, 1, b.m[m], 3, "", ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p := b.plan(t).Plan
+	if p.Rest(nil).Lots[0].Quantity != p.Lots[0].Quantity {
+		t.Fatal("what is left without reports")
+	}
+	names := func() (on [2][]string) {
+		for k, m := range []string{"Gannet", "Skipper"} {
+			r, err := b.MakeRunSheet(bg, o.ID, 1, b.m[m], 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, n := range r.Names {
+				on[k] = append(on[k], n.Name)
+			}
+			if r.Quantity != len(r.Names) {
+				t.Errorf("%d pieces and %d names on %s", r.Quantity, len(r.Names), m)
+			}
+		}
+		return on
+	}
+	if got := fmt.Sprint(names()); got != "[[JO ADA BO] [CY DI EVE]]" && got != "[[CY DI EVE] [JO ADA BO]]" {
+		t.Errorf("before anything is sewn: %v", got)
+	}
+	b.at = b.at.Add(time.Hour)
+	if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 2, Breaks: -1}, act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	got := names()
+	all := slices.Concat(got[0], got[1])
+	slices.Sort(all)
+	if fmt.Sprint(all) != "[BO CY DI EVE]" || len(got[0]) != 1 || len(got[1]) != 3 {
+		t.Errorf("when two are sewn on Gannet: %v", got)
+	}
+}
+
+// What the plan says to buy, to promise and to set up next is of now: what is sewn is off it, and that it is stale is said.
+func TestWhatIsTakenFromAKeptPlanIsOfNow(t *testing.T) {
+	b := fresh(t)
+	o, next := b.order(t, "ostrel-light.dst", 240, "2026-03-20", book.Agreed), b.order(t, "gull-cap.dst", 20, "2026-03-20", book.Agreed)
+	last := b.order(t, "whale-line.dst", 20, "2026-03-20", book.Agreed)
+	for k, x := range []*book.Order{o, next, last} {
+		if _, err := b.HoldLine(bg, x.ID, 1, b.m["Six Sisters"], b.at.Add(time.Duration(k)*26*time.Hour), ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p := b.plan(t).Plan
+	lots := map[string]book.PlanLot{}
+	for _, l := range p.Lots {
+		lots[l.OrderID] = l
+	}
+	list := func(days int) *ask.ThreadListAnswer {
+		t.Helper()
+		a, err := ask.ThreadList(bg, b.Asked(), ask.ThreadQuestion{Now: b.Now(), Days: days})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	says := func(what string, s words.Sentences, want bool) {
+		t.Helper()
+		if got := strings.Contains(s.Text(nil), "changed since the plan was made"); got != want {
+			t.Errorf("%s: the plan is stale: %v, said: %v", what, want, got)
+		}
+	}
+	promise := func() words.Sentences {
+		t.Helper()
+		a, err := ask.Promise(bg, b.Asked(), ask.PromiseQuestion{Now: b.Now(), Order: last.ID, AsPlanned: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a.Caveats
+	}
+	all := list(0)
+	says("at first", all.Caveats, false)
+	says("at first", promise(), false)
+	b.at = lots[o.ID].From
+	if _, err := b.Start(bg, o.ID, 1, b.m["Six Sisters"], 0, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	b.at = lots[last.ID].SetupFrom.Add(time.Minute) // far behind: the first is on it still
+	if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Six Sisters"], Good: 120, Breaks: -1}, act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	a := b.today(t)
+	for _, m := range a.Machines {
+		if m.Name == "Six Sisters" && (m.Next == nil || m.Next.OrderID != next.ID || m.Next.SetUpFrom.Before(m.On.Ends)) {
+			t.Errorf("next on a machine that is behind: %+v", m.Next)
+		}
+	}
+	left := list(0)
+	if day := p.Zone.Day(b.at); left.Days[0].Day.Before(day) || list(1).Days[0].Day != day {
+		t.Errorf("on %v thread is to be bought for %v", day, left.Days[0].Day)
+	}
+	want := map[string]float64{}
+	for _, x := range all.Threads {
+		want[x.Thread] = x.Metres
+	}
+	r, err := b.MakeRunSheet(bg, o.ID, 1, b.m["Six Sisters"], 120)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range r.Colours {
+		want[c.Thread] -= c.Metres
+	}
+	for _, x := range left.Threads {
+		if math.Abs(x.Metres-want[x.Thread]) > 1e-6*x.Metres {
+			t.Errorf("%s: %v m to buy when 120 pieces are sewn, want %v", x.Thread, x.Metres, want[x.Thread])
+		}
+	}
+	says("as usual", left.Caveats, false)
+	b.workshop(t, "speed = 850\n", "speed = 700\n")
+	says("another speed", list(0).Caveats, true)
+	says("another speed", promise(), true)
 }

@@ -63,6 +63,7 @@ type PromiseAnswer struct {
 	Seen     book.Seen       `json:"seen" doc:"what it was made from, in one word"`
 
 	others, left, partnered words.Sentences
+	stale                   words.Message
 }
 
 // Promise finds the day that can be promised for an order.
@@ -122,7 +123,9 @@ func promiseFrom(
 	a := &PromiseAnswer{Number: o.Number, Chance: q.Chance, Due: o.Due, OnTime: -1, Seen: seen}
 	var err error
 	if q.AsPlanned {
-		err = a.asPlanned(kept, w, o)
+		if err = a.asPlanned(kept, w, o); err == nil {
+			a.stale, err = stale(ctx, from, q.Now)
+		}
 	} else {
 		err = a.earliest(ctx, from, kept, o, q)
 	}
@@ -131,6 +134,9 @@ func promiseFrom(
 	}
 	a.Verdict = dayVerdict(w.Zone.Day(q.Now), a.Earliest, a.Promise, a.Due, a.Chance, a.OnTime)
 	a.Caveats = append(words.Sentences{}, slices.Concat(a.others, a.left, a.partnered)...) // JSON wants a list where there are none
+	if !a.stale.IsZero() {
+		a.Caveats = append(a.Caveats, a.stale)
+	}
 	return a, nil
 }
 

@@ -62,6 +62,13 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	if err != nil {
 		return nil, err
 	}
+	if last != nil {
+		reports, err := from.Reports(ctx)
+		if err != nil {
+			return nil, err
+		}
+		last = last.Rest(reports)
+	}
 	r := &book.RunSheet{
 		OrderID: o.ID, Number: o.Number, Line: l.Line, Name: book.LineName(o, l.Line), Customer: o.Customer,
 		Note: o.Note, Placement: l.Placement, Garment: l.Garment, Due: o.Due, DesignID: l.DesignID, Frame: l.Frame(),
@@ -79,7 +86,7 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	if last != nil {
 		for i := range last.Lots {
 			lot := &last.Lots[i]
-			if lot.OrderID == o.ID && lot.Line == l.Line && lot.Colour == r.Colour &&
+			if lot.OrderID == o.ID && lot.Line == l.Line && lot.Colour == r.Colour && lot.Quantity > 0 &&
 				(machineID == "" || lot.MachineID == machineID) {
 				machineID = lot.MachineID
 				before = last.Before(lot)

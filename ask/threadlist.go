@@ -13,7 +13,8 @@ import (
 
 // ThreadQuestion asks which thread the kept plan will use, day by day.
 type ThreadQuestion struct {
-	Days int // days from the plan's first on; 0: all of it
+	Now  time.Time // what is sewn by now is left out; zero: nothing is
+	Days int       // days from today on; 0: all of the plan
 }
 
 // ThreadListAnswer is the thread that the kept plan will use, to buy from: by the same
@@ -60,6 +61,11 @@ func ThreadList(ctx context.Context, from PlanFrom, q ThreadQuestion) (*ThreadLi
 	if p == nil {
 		return nil, Missing("there is no plan yet; make one first")
 	}
+	reports, err := from.Reports(ctx)
+	if err != nil {
+		return nil, err
+	}
+	p = p.Rest(reports)
 	w, _, err := from.Workshop(ctx)
 	if err != nil {
 		return nil, err
@@ -68,12 +74,24 @@ func ThreadList(ctx context.Context, from PlanFrom, q ThreadQuestion) (*ThreadLi
 	if err != nil {
 		return nil, err
 	}
-	t := &threadTally{days: map[words.Day]*dayTally{}, p: p, until: p.Zone.Day(p.From).Add(q.Days)}
+	t := &threadTally{days: map[words.Day]*dayTally{}, p: p, from: p.From}
+	if q.Now.After(p.From) {
+		t.from = q.Now
+	}
+	if !q.Now.IsZero() {
+		if t.stale, err = stale(ctx, from, q.Now); err != nil {
+			return nil, err
+		}
+	}
+	t.until = p.Zone.Day(t.from).Add(q.Days)
 	if q.Days == 0 {
 		t.until = words.Day{}
 	}
 	for i := range p.Lots {
 		lot := &p.Lots[i]
+		if lot.Quantity == 0 {
+			continue
+		}
 		m := slices.IndexFunc(all, func(st *station) bool { return st.ID == lot.MachineID })
 		o, err := from.Order(ctx, lot.OrderID)
 		if err != nil {
@@ -101,6 +119,8 @@ type dayTally struct {
 // threadTally adds lots up.
 type threadTally struct {
 	p      *book.Plan
+	from   time.Time // what was to be sewn before is sewn then
+	stale  words.Message
 	until  words.Day // the first day that is not asked for; zero: none
 	days   map[words.Day]*dayTally
 	names  map[string]string // thread as it was first written
@@ -149,7 +169,7 @@ func (t *threadTally) lot(
 }
 
 // shares is which share of a lot is sewn on each day: as the hours that its
-// machine works between its beginning and its end.
+// machine works between its beginning, or now, and its end; what was to be sewn by now and is not reported, today.
 func (t *threadTally) shares(lot *book.PlanLot) map[words.Day]float64 {
 	out, sum := map[words.Day]float64{}, 0.0
 	add := func(from, to time.Time) {
@@ -173,6 +193,9 @@ func (t *threadTally) shares(lot *book.PlanLot) map[words.Day]float64 {
 			if from.Before(lot.From) {
 				from = lot.From
 			}
+			if from.Before(t.from) {
+				from = t.from
+			}
 			if to.After(lot.To) {
 				to = lot.To
 			}
@@ -180,6 +203,9 @@ func (t *threadTally) shares(lot *book.PlanLot) map[words.Day]float64 {
 		}
 	}
 	if sum == 0 {
+		if lot.From.Before(t.from) {
+			return map[words.Day]float64{t.p.Zone.Day(t.from): 1}
+		}
 		return map[words.Day]float64{t.p.Zone.Day(lot.From): 1}
 	}
 	for d := range out {
@@ -239,6 +265,9 @@ func (a *ThreadListAnswer) say(t *threadTally, cone float64) {
 			"colours": words.Count(len(a.Threads), "colour"), "metres": a.Top(),
 			"bobbins": words.Count(a.Bobbins, "bobbin"), "days": words.Count(len(a.Days), "day"),
 		})
+	}
+	if !t.stale.IsZero() {
+		a.Caveats = append(a.Caveats, t.stale)
 	}
 	a.Caveats.Say("threadlist.no-stock", words.Args{"cone": words.Metres(cone)})
 	if n := len(t.p.Left); n > 0 {

@@ -151,10 +151,11 @@ func (t *today) next(st *station, on *onMachine, now *TodayOn) *TodayNext {
 	if t.plan == nil {
 		return nil
 	}
+	sewn := t.plan.Sewn(t.reports)
 	for i := range t.plan.Lots {
 		lot := &t.plan.Lots[i]
-		if lot.MachineID != st.ID || on != nil && (lot == on.lot || on.lot != nil && lot.From.Before(on.lot.From)) ||
-			!lot.To.After(t.Now) {
+		if lot.MachineID != st.ID || sewn[i] == lot.Quantity || on != nil && (lot == on.lot || on.lot != nil && lot.From.Before(on.lot.From)) ||
+			!lot.To.After(t.Now) && (on == nil || on.lot == nil) { // of a machine that is behind what should be done by now comes too
 			continue
 		}
 		o, l := t.line(lot)
@@ -162,7 +163,7 @@ func (t *today) next(st *station, on *onMachine, now *TodayOn) *TodayNext {
 			continue
 		}
 		n := &TodayNext{OrderID: o.ID, Number: o.Number, Line: l.Line, Name: lot.Name, Customer: o.Customer, Colour: lot.Colour,
-			Pieces: min(lot.Quantity, l.Left()), Cones: lot.Cones, SetUpFrom: lot.SetupFrom, From: lot.From, Again: lot.Again}
+			Pieces: min(lot.Quantity-sewn[i], l.Left()), Cones: lot.Cones, SetUpFrom: lot.SetupFrom, From: lot.From, Again: lot.Again}
 		if now != nil && now.Ends.After(n.SetUpFrom) { // what is before it takes longer
 			n.From, n.SetUpFrom = n.From.Add(now.Ends.Sub(n.SetUpFrom)), now.Ends
 		}

@@ -25,15 +25,9 @@ func (t *today) watch(ctx context.Context, a *TodayAnswer) error {
 		add(WatchNoPlan, 0, words.Say("today.no-plan", words.Args{"orders": words.Count(len(t.orders), "order")}))
 	}
 	if t.plan != nil {
-		since, err := Since(ctx, t.from, SinceQuestion{Now: t.Now})
+		n, err := changedSince(ctx, t.from, t.Now)
 		if err != nil {
 			return err
-		}
-		n := 0
-		for i := range since.Changes {
-			if !asUsual(&since.Changes[i].InputChange) {
-				n++
-			}
 		}
 		for i := range a.Machines { // put on another machine than the plan has
 			if m := &a.Machines[i]; m.On != nil && m.On.Basis != ByPlan && m.On.unplanned {
@@ -76,6 +70,29 @@ func (t *today) watch(ctx context.Context, a *TodayAnswer) error {
 		}
 	}
 	return nil
+}
+
+// changedSince is how many things changed since the kept plan was made, but for what goes on as usual; 0 too without a plan.
+func changedSince(ctx context.Context, from PlanFrom, now time.Time) (n int, err error) {
+	since, err := Since(ctx, from, SinceQuestion{Now: now})
+	if err != nil || since == nil {
+		return 0, err
+	}
+	for i := range since.Changes {
+		if !asUsual(&since.Changes[i].InputChange) {
+			n++
+		}
+	}
+	return n, nil
+}
+
+// stale says that things changed since the kept plan was made; empty where none did.
+func stale(ctx context.Context, from PlanFrom, now time.Time) (words.Message, error) {
+	n, err := changedSince(ctx, from, now)
+	if err != nil || n == 0 {
+		return words.Message{}, err
+	}
+	return words.Say("today.stale", words.Args{"n": words.Whole(n)}), nil
 }
 
 // asUsual reports whether something changed since the plan was made only in that the

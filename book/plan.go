@@ -114,6 +114,16 @@ func (p *Plan) Before(lot *PlanLot) (pieces int) {
 	return pieces
 }
 
+// Rest is the plan with what the floor has reported since off its lots; of one that is all sewn none is left.
+func (p *Plan) Rest(reports []Report) *Plan {
+	out := *p
+	out.Lots = slices.Clone(p.Lots)
+	for i, sewn := range p.Sewn(reports) {
+		out.Lots[i].Quantity -= sewn
+	}
+	return &out
+}
+
 // Sewn is how many pieces of each lot the floor has reported since the plan was
 // made, in the order of Lots: good ones, on the lot's machine and its colour of garment (or
 // where the report names none), the earlier lots of a line first; at most what the lot has.

@@ -753,10 +753,15 @@ func (a *OrderPromiseCmd) Run(c *Ctx) error {
 			d.say("", p.Verdict, p.Caveats)
 			return nil
 		}
+		p, err := ask.Promise(c.Context, d.Asked(), ask.PromiseQuestion{Now: d.Now(), Order: o.ID, AsPlanned: true})
+		if err != nil {
+			return err
+		}
 		if o, err = d.KeepPromise(c.Context, o.ID, nil, a.Who); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d is promised for %s.\n", o.Number, o.Promised)
+		d.say("", p.Caveats)
 		return nil
 	})
 }

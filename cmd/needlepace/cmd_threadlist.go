@@ -10,7 +10,7 @@ import (
 // PlanThreadCmd is the thread that the plan will use.
 type PlanThreadCmd struct {
 	ShopFlags
-	Days int    `help:"Days from the plan's first on. Default: all of it." placeholder:"N"`
+	Days int    `help:"Days from today on. Default: all of it." placeholder:"N"`
 	JSON bool   `name:"json" help:"One JSON object."`
 	CSV  bool   `name:"csv" help:"One CSV row for each day and thread."`
 	XLSX string `name:"xlsx" help:"Write the list to an .xlsx workbook." placeholder:"FILE"`
@@ -22,7 +22,7 @@ func (a *PlanThreadCmd) Run(c *Ctx) error {
 		return err
 	}
 	return a.use(c, func(d *desk) error {
-		t, err := ask.ThreadList(c.Context, d.Asked(), ask.ThreadQuestion{Days: a.Days})
+		t, err := ask.ThreadList(c.Context, d.Asked(), ask.ThreadQuestion{Now: d.Now(), Days: a.Days})
 		if err != nil {
 			return err
 		}

@@ -29,7 +29,7 @@ func planRoutes() []*route {
 			"What it costs to put a line's lot elsewhere by hand. Nothing is changed.", takes(moveCost)),
 		op("getThreadList", "GET /plan/thread", shop.Look,
 			"The thread and bobbins that the kept plan will use, day by day, to buy from. It knows no stock.",
-			gives(getThreadList), integer("days", "from the plan's first on; left out: all of it")),
+			gives(getThreadList), integer("days", "from today on; left out: all of the plan")),
 		op("getPlanCosts", "GET /plan/costs", shop.SeeMoney,
 			"Lines that the kept plan sews at a higher cost than their newest quotes have, and what moving each would do.",
 			gives(getPlanCosts)),

@@ -135,7 +135,7 @@ func (c *Call) ThreadList() (*ask.ThreadListAnswer, error) {
 	if q.Err != nil {
 		return nil, q.Err
 	}
-	return ask.ThreadList(c.Ctx, c.Shop.Asked(), ask.ThreadQuestion{Days: days})
+	return ask.ThreadList(c.Ctx, c.Shop.Asked(), ask.ThreadQuestion{Now: c.Shop.Now(), Days: days})
 }
 
 // threadFile gives it as CSV or as a workbook.
