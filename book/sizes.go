@@ -300,6 +300,7 @@ func SizesOf(table [][]string) ([]SizeRow, error) {
 // (they may be missing), in the column pieces stands the number.
 func listedSizes(table [][]string, head, pieces int) ([]SizeRow, error) {
 	colour, size := -1, -1
+	var others []string // columns that are neither
 	if head >= 0 && head < len(table) && pieces < len(table[head]) && isOne(piecesIs, table[head][pieces]) {
 		for k, c := range table[head] {
 			switch {
@@ -308,6 +309,8 @@ func listedSizes(table [][]string, head, pieces int) ([]SizeRow, error) {
 				colour = k
 			case isOne([]string{"size", "sizes"}, c):
 				size = k
+			case strings.TrimSpace(c) != "" && !isOne(sumIs, c):
+				others = append(others, fmt.Sprintf("%q", c))
 			}
 		}
 	} else if pieces == 2 {
@@ -338,7 +341,18 @@ func listedSizes(table [][]string, head, pieces int) ([]SizeRow, error) {
 		}
 		out = append(out, SizeRow{cell(row, colour), cell(row, size), n})
 	}
-	return checkedSizes(out, sum)
+	unread := strings.Join(others, " and ")
+	switch nameless := colour < 0 && size < 0 && len(out) > 1; {
+	case nameless && unread != "":
+		return nil, fmt.Errorf("no column is called size or colour: there is %s; call the one that tells the rows apart so", unread)
+	case nameless:
+		return nil, errors.New("the rows have numbers of pieces alone; put the size or the garment's colour before each")
+	}
+	rows, err := checkedSizes(out, sum)
+	if err != nil && unread != "" {
+		err = fmt.Errorf("%w (%s was not read: columns are called size, colour and pieces)", err, unread)
+	}
+	return rows, err
 }
 
 // crossedSizes reads a row for each colour and a column for each size.
@@ -417,7 +431,7 @@ const MostSizes = 500
 // for any.
 func CheckSizes(rows []SizeRow, pieces int) error {
 	if len(rows) > MostSizes {
-		return fmt.Errorf("the table of sizes has %d rows; at most %d are kept", len(rows), MostSizes)
+		return fmt.Errorf("the table of sizes has %d rows; at most %d are kept: give the rest a line of their own", len(rows), MostSizes)
 	}
 	for i, r := range rows {
 		if r.Pieces < 1 {

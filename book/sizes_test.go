@@ -43,6 +43,9 @@ func TestTablesOfSizesThatDoNotAddUpAreRefused(t *testing.T) {
 	for text, want := range map[string]string{
 		"colour,size,pieces\nnavy,S,ten\n":                   `row 2, column 3: "ten" is no number of pieces`,
 		"colour,size,pieces\nnavy,S,1\nNavy,s,2\n":           "Navy s stands there twice",
+		"article,remark,pieces\na1,,1\na2,x,2\n":             `no column is called size or colour: there is "article" and "remark"; call the one`,
+		"1\n2\n3\n":                                          "the rows have numbers of pieces alone",
+		"article,size,pieces\na1,S,1\na2,S,2\n":              `S stands there twice ("article" was not read`,
 		"colour,size,pieces\nnavy,S,10\ntotal,,11\n":         "the total is 11; the rows come to 10",
 		"\tS\tM\tTotal\nnavy\t10\t20\t31\n":                  "row 2, column 4: the total of navy is 31; its sizes have 30",
 		"\tS\tM\nnavy\t10\t20\ntotal\t10\t21\n":              "row 3, column 3: the total of M is 21; the rows have 20",

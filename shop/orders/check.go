@@ -75,7 +75,7 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 	case n == 0 && len(o.Roughs) == 0:
 		return shop.Invalidf("the order has no design: give at least one with a quantity")
 	case n > mostLinesOfOrder:
-		return shop.Invalidf("the order has %d lines; at most %d are kept", n, mostLinesOfOrder)
+		return shop.Invalidf("the order has %d lines; at most %d are kept: put the rest into another order, or garments of one design into one line with their sizes", n, mostLinesOfOrder)
 	}
 	for i := range o.Lines {
 		if err := s.checkLine(ctx, o, i+1, was); err != nil {
