@@ -391,3 +391,64 @@ func TestWhatIsTakenFromAKeptPlanIsOfNow(t *testing.T) {
 	says("another speed", list(0).Caveats, true)
 	says("another speed", promise(), true)
 }
+
+// A second machine that begins a line which another has all of takes its part of it: plan, Today and run sheets have each piece on one
+// machine, and no machine that sews is idle in the plan.
+func TestASecondMachineOnALineTakesItsPart(t *testing.T) {
+	for _, c := range []struct {
+		what   string
+		hold   bool // the first machine only holds it
+		pieces int  // that the second one says
+		want   map[string]int
+	}{
+		{"so many", false, 50, map[string]int{"Skipper": 100, "Gannet": 50}},
+		{"as many as it is fast", false, 0, map[string]int{"Skipper": 76, "Gannet": 74}},
+		{"all of it", false, 150, map[string]int{"Gannet": 150}},
+		{"held elsewhere, so many", true, 50, map[string]int{"Skipper": 100, "Gannet": 50}},
+		{"held elsewhere", true, 0, map[string]int{"Gannet": 150}},
+	} {
+		b := fresh(t)
+		o := b.order(t, "gull-cap.dst", 150, "2026-03-20", book.Agreed)
+		if _, err := b.HoldLine(bg, o.ID, 1, b.m["Skipper"], time.Time{}, ""); err != nil {
+			t.Fatal(err)
+		}
+		b.plan(t)
+		b.at = b.at.Add(10 * time.Minute)
+		if !c.hold {
+			if _, err := b.Start(bg, o.ID, 1, b.m["Skipper"], 0, "", ""); err != nil {
+				t.Fatal(err)
+			}
+		}
+		b.at = b.at.Add(10 * time.Minute)
+		if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], c.pieces, "", ""); err != nil {
+			t.Fatal(err)
+		}
+		near := func(who string, machine string, got int) {
+			t.Helper()
+			if want := c.want[machine]; got < want-4 || got > want+4 {
+				t.Errorf("%s: %s has %d pieces on %s, want %d", c.what, who, got, machine, want)
+			}
+		}
+		a, err := b.TryPlan(bg, ask.PlanQuestion{Seed: 1, Moves: 1, NoBound: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := sharing(a.Plan, o.ID)
+		if all[b.m["Gannet"]]+all[b.m["Skipper"]] != 150 {
+			t.Errorf("%s: planned %v", c.what, all)
+		}
+		for m := range c.want {
+			near("the plan", m, all[b.m[m]])
+			r, err := b.MakeRunSheet(bg, o.ID, 1, b.m[m], 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			near("the run sheet", m, r.Quantity)
+		}
+		for _, m := range b.today(t).Machines {
+			if m.On != nil && m.On.Basis == ask.ByReport {
+				near("Today", m.Name, m.On.Pieces)
+			}
+		}
+	}
+}

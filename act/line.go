@@ -77,6 +77,9 @@ func (s *Shop) Start(
 			"machine": words.Name(want.Machine.Name)}))
 	}
 	l.Holds = slices.DeleteFunc(l.Holds, func(h book.Hold) bool { return h.MachineID == machineID })
+	if quantity, err = s.shareOut(ctx, l, want, quantity, left, colour); err != nil {
+		return nil, err
+	}
 	if colour != "" && quantity == 0 {
 		quantity = left
 	}
@@ -90,6 +93,51 @@ func (s *Shop) Start(
 	seen = book.Seen{Orders: seen.Orders, Workshop: seen.Workshop, Machines: seen.Machines}
 	what := fmt.Sprintf("line %d started on %s", line, want.Machine.Name)
 	return s.keep(ctx, seen, o, by, what, shop.Keeping{})
+}
+
+// shareOut gives a machine that begins its part of what is left of a line (of a garment colour), and the others that had all of it what
+// is left then: pieces where they were said, else each as many as it is fast. One that the line was only held on for later has none of it
+// where nobody said how many; the floor has decided.
+func (s *Shop) shareOut(
+	ctx context.Context, l *book.OrderLine, on *ask.Expected, pieces, left int, colour string,
+) (int, error) {
+	if pieces == 0 {
+		l.Holds = slices.DeleteFunc(l.Holds, func(h book.Hold) bool { return h.Colour == colour && h.Quantity == 0 && !h.Running })
+	}
+	var open []int // holds of all that is left
+	for i, h := range l.Holds {
+		switch {
+		case h.Colour != colour:
+		case h.Quantity > 0:
+			left -= h.Quantity
+		default:
+			open = append(open, i)
+		}
+	}
+	if len(open) == 0 || left < 2 {
+		return pieces, nil
+	}
+	if pieces == 0 {
+		pace, all := on.Pace(), on.Pace()
+		for _, i := range open {
+			other, err := ask.Expect(ctx, s.Asked(), l, l.Holds[i].MachineID)
+			if err != nil {
+				return 0, err
+			}
+			all += other.Pace()
+		}
+		pieces = min(max(1, int(float64(left)*pace/all)), left-1)
+	}
+	left -= pieces
+	for k, i := range open { // as a rule one
+		part := left / (len(open) - k)
+		left -= part
+		if l.Holds[i].Quantity = part; part <= 0 {
+			l.Holds[i].Quantity = -1 // it has nothing of it any more
+		}
+	}
+	l.Holds = slices.DeleteFunc(l.Holds, func(h book.Hold) bool { return h.Quantity < 0 })
+	return pieces, nil
 }
 
 // partPlanned is how many pieces of a line, of a garment colour where one is given, the kept plan still leaves a

@@ -139,6 +139,9 @@ func Expect(ctx context.Context, from LineFrom, l *book.OrderLine, machineID str
 	}, nil
 }
 
+// Pace is how many pieces a second the machine makes, with the usual thread breaks.
+func (e *Expected) Pace() float64 { return float64(e.Heads) / e.cycle }
+
 // Seconds is how long a number of pieces should hold the machine, with the
 // thread breaks that were counted; below 0: with the usual ones.
 func (e *Expected) Seconds(pieces, breaks int) float64 {

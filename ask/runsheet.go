@@ -82,6 +82,7 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 		r.Colour = part.Colour
 		r.On = part.Colours
 	}
+	asked := q.Quantity > 0
 	before := 0 // pieces of the part in lots that are sewn sooner
 	if last != nil {
 		for i := range last.Lots {
@@ -96,6 +97,11 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 				}
 				break
 			}
+		}
+	}
+	for _, h := range l.Holds { // what is on it, whatever the plan had
+		if h.MachineID == machineID && h.Quantity > 0 && h.Colour == r.Colour && !asked {
+			q.Quantity = min(h.Quantity, l.Left())
 		}
 	}
 	if machineID == "" {

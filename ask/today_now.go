@@ -65,6 +65,9 @@ func (t *today) running(st *station) *onMachine {
 			}
 			if on.left == 0 {
 				on.left = l.Left()
+				for _, other := range l.Holds { // what others have of it
+					on.left = max(1, on.left-other.Quantity)
+				}
 				if on.lot != nil && on.lot.Quantity < on.left { // the rest is for another machine
 					on.left = max(1, on.lot.Quantity-t.since(st, o, l, t.plan.Made))
 				}
