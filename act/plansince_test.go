@@ -111,6 +111,14 @@ func TestThePlanSaysWhatChangedSinceByName(t *testing.T) {
 				t.Fatal(err)
 			}
 		}, []string{"order 1001: pieces made 0 → 60", "reports from Gannet: 0 → 1"}, false, true},
+		{"what is delivered is nothing to the plan", func(t *testing.T, b *bench, o *book.Order) {
+			if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 60, Breaks: -1}, act.Recording{}, ""); err != nil {
+				t.Fatal(err)
+			}
+			if _, _, err := b.Deliver(bg, book.HandOver{OrderID: o.ID, Line: 1, Pieces: 40}, 0, ""); err != nil {
+				t.Fatal(err)
+			}
+		}, []string{"order 1001: pieces made 0 → 60", "reports from Gannet: 0 → 1"}, false, true},
 		{"a line on its machine", func(t *testing.T, b *bench, o *book.Order) {
 			if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 20, "", ""); err != nil {
 				t.Fatal(err)

@@ -110,7 +110,7 @@ func ChangedInputs(was, is []Input) []InputChange {
 var notOfPlan = map[reflect.Type]string{
 	reflect.TypeFor[Order](): "id number customer customer_address purchase_order note state made changed version " +
 		"roughs",
-	reflect.TypeFor[OrderLine](): "line placement garment digitize spoilt foretold",
+	reflect.TypeFor[OrderLine](): "line placement garment digitize spoilt foretold delivered",
 	reflect.TypeFor[Partner]():   "price",
 	reflect.TypeFor[Workshop](): "name holidays quote_valid_days terms address page shift down machine money " +
 		"set_up_as_fee quote_standard",

@@ -21,6 +21,7 @@ type orderRow struct {
 	Promised string
 	End      string // by the plan
 	Chance   string
+	OnTime   string // the chance, where one is known
 	Risk     book.Risk
 	Says     string // what the plan says, in words
 	Strip    template.HTML
@@ -239,6 +240,7 @@ func (r *orderRow) plan(p *book.Plan, axis *working) {
 	case r.Risk == book.IsLate:
 		r.Says += ", " + words.Span(e.Late/3600).Text(nil) + " late"
 	case e.OnTime >= 0:
+		r.OnTime = r.Chance
 		r.Says += ", on time " + r.Chance
 	}
 }
