@@ -187,6 +187,9 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 				how = "on the machine now:"
 			}
 			fmt.Fprintf(d.Out, "    %s %s", how, names[h.MachineID])
+			if h.Quantity > 0 { // others have the rest
+				fmt.Fprintf(d.Out, ", %s", words.Count(h.Quantity, "piece").Text(d.writer))
+			}
 			if !h.At.IsZero() {
 				word := "from"
 				if h.Running {

@@ -213,11 +213,17 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 		machineID := ""
 		for _, h := range l.Holds {
 			machineID = h.MachineID
+			to, on := &row.Held, name[h.MachineID]
 			if h.Running {
-				row.Running = name[h.MachineID]
-			} else {
-				row.Held = name[h.MachineID]
+				to = &row.Running
 			}
+			if h.Quantity > 0 { // others have the rest
+				on += " (" + words.Count(h.Quantity, "piece").Text(nil) + ")"
+			}
+			if *to != "" {
+				*to += ", "
+			}
+			*to += on
 		}
 		var due time.Time
 		if last != nil && data.O.State.Planned() {
