@@ -452,3 +452,40 @@ func TestASecondMachineOnALineTakesItsPart(t *testing.T) {
 		}
 	}
 }
+
+// What is moved by hand begins no sooner than now, however long its new machine has stood idle; the next moment it is asked again.
+func TestAMoveByHandDoesNotBeginInThePast(t *testing.T) {
+	b := fresh(t)
+	first, o := b.order(t, "ostrel-light.dst", 600, "2026-03-20", book.Agreed), b.order(t, "gull-cap.dst", 60, "2026-03-20", book.Agreed)
+	for k, x := range []*book.Order{first, o} {
+		if _, err := b.HoldLine(bg, x.ID, 1, b.m["Six Sisters"], b.at.Add(time.Duration(k)*50*time.Hour), ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b.plan(t)
+	if _, err := b.Orders.Release(bg, o.ID, 1, ""); err != nil {
+		t.Fatal(err)
+	}
+	end := func() time.Time {
+		t.Helper()
+		mv, err := b.MoveCost(bg, o.ID, 1, "", b.m["Gannet"], 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, l := range mv.Lines {
+			if l.Name == "1002" {
+				return l.After
+			}
+		}
+		t.Fatalf("it moves nothing: %+v", mv.Lines)
+		return time.Time{}
+	}
+	at := b.at
+	for _, later := range []time.Duration{0, 25 * time.Hour, 26 * time.Hour} {
+		b.at = at.Add(later)
+		work := 2 * time.Hour // 60 pieces take longer than that
+		if got := end(); got.Before(b.at.Add(work)) || got.After(b.at.Add(25*time.Hour)) {
+			t.Errorf("moved at %v it is done at %v", b.at, got)
+		}
+	}
+}

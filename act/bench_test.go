@@ -31,7 +31,7 @@ func (b *bench) KeepOneQuote(order, by string) (*ask.PricedOrder, error) {
 }
 
 func (b *bench) MoveCost(ctx context.Context, order string, line int, from, to string, place int) (*ask.HandMove, error) {
-	return ask.Move(ctx, b.Asked(), ask.MoveQuestion{Order: order, Line: line, From: from, To: to, Place: place + 1})
+	return ask.Move(ctx, b.Asked(), ask.MoveQuestion{Now: b.at, Order: order, Line: line, From: from, To: to, Place: place + 1})
 }
 
 func (b *bench) MakeRunSheet(ctx context.Context, id string, line int, m string, quantity int) (*book.RunSheet, error) {

@@ -87,19 +87,23 @@ func (p *problem) spoken() map[string]time.Time {
 }
 
 // goOnFrom has each machine that the floor spoke of since the plan began go on from then; one that
-// it did not speak of went by the plan. What the plan has no place for is not begun before now.
+// it did not speak of went by the plan. What was not to begin before now begins no sooner.
 func (p *problem) goOnFrom(sc *plan.Schedule, now time.Time) {
 	for id, at := range p.spoken() {
 		if m, ok := p.index[id]; ok {
 			p.Machines[m].Free = max(p.Machines[m].Free, p.Second(at))
 		}
 	}
-	placed := make([]bool, len(p.Jobs))
+	if now.IsZero() {
+		return
+	}
+	begun := make([]bool, len(p.Jobs))
 	for i := range sc.Lots {
-		placed[sc.Lots[i].Job] = true
+		l := &sc.Lots[i]
+		begun[l.Job] = begun[l.Job] || l.From <= p.Second(now)
 	}
 	for i := range p.Jobs {
-		if !placed[i] && !now.IsZero() {
+		if !begun[i] {
 			p.Jobs[i].Release = max(p.Jobs[i].Release, p.Second(now))
 		}
 	}

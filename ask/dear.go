@@ -5,6 +5,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"time"
 
 	"needlepace/book"
 	"needlepace/money"
@@ -84,7 +85,7 @@ func Dear(ctx context.Context, from DearFrom) (*DearAnswer, error) {
 	}
 	if w.Priced() && len(kept.Lots) > 0 {
 		a.Currency = w.Money.Currency
-		p, desk, err := onDesk(ctx, from, memory)
+		p, desk, err := onDesk(ctx, from, memory, time.Time{})
 		if err != nil {
 			return nil, err
 		}

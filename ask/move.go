@@ -45,7 +45,8 @@ type HandLine struct {
 // MoveQuestion asks what it costs to put a line's lot of the kept plan on a
 // machine. Nothing is changed by it: to keep it there, the line is held.
 type MoveQuestion struct {
-	Order string // its ID
+	Now   time.Time // what has not begun by now begins no sooner; zero: the plan's beginning
+	Order string    // its ID
 	Line  int
 	From  string // ID of the machine it is on; may be empty where it is on one only
 	To    string // ID of the machine it is put on
@@ -60,7 +61,7 @@ func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error)
 	memory := from.Memory()
 	memory.hand.Lock()
 	defer memory.hand.Unlock()
-	p, desk, err := onDesk(ctx, from, memory)
+	p, desk, err := onDesk(ctx, from, memory, q.Now)
 	if err != nil {
 		return nil, err
 	}
@@ -173,13 +174,14 @@ func (p *problem) stuck(l plan.Lot, to int) error {
 }
 
 // onDesk is the kept plan made ready for questions about moves by hand, with the
-// orders as they are now. It is remembered as long as nothing changes.
-func onDesk(ctx context.Context, from PlanFrom, m *Memory) (*problem, *plan.Desk, error) {
+// orders as they are now. It is remembered as long as nothing changes, at most sinceFor.
+func onDesk(ctx context.Context, from PlanFrom, m *Memory, now time.Time) (*problem, *plan.Desk, error) {
 	seen, err := from.Seen(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
-	if m.desk != nil && m.seen == seen {
+	now = now.Truncate(sinceFor)
+	if m.desk != nil && m.seen == seen && m.deskAt.Equal(now) {
 		return m.p, m.desk, nil
 	}
 	kept, err := from.LastPlan(ctx)
@@ -194,12 +196,12 @@ func onDesk(ctx context.Context, from PlanFrom, m *Memory) (*problem, *plan.Desk
 		return nil, nil, err
 	}
 	sc := p.written(p.goOn(kept))
-	p.goOnFrom(sc, time.Time{})
+	p.goOnFrom(sc, now)
 	desk, err := plan.NewDesk(p.Problem, sc)
 	if err != nil {
 		return nil, nil, wrong(err)
 	}
-	m.seen, m.p, m.desk = seen, p, desk
+	m.seen, m.deskAt, m.p, m.desk = seen, now, p, desk
 	return p, desk, nil
 }
 

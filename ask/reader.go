@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"sync"
+	"time"
 
 	"needlepace/book"
 	"needlepace/clock"
@@ -101,6 +102,7 @@ type Memory struct {
 	seen     book.Seen
 	p        *problem
 	desk     *plan.Desk
+	deskAt   time.Time // as of when
 }
 
 // recall remembers answers by what they are of. The zero value is empty; it may be used

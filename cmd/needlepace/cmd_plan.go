@@ -264,7 +264,7 @@ func (a *PlanMoveCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		mv, err := ask.Move(c.Context, d.Asked(), ask.MoveQuestion{Order: o.ID, Line: a.Line, From: from, To: m.ID,
+		mv, err := ask.Move(c.Context, d.Asked(), ask.MoveQuestion{Now: d.Now(), Order: o.ID, Line: a.Line, From: from, To: m.ID,
 			Place: a.Place})
 		if err != nil {
 			return err

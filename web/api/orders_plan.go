@@ -195,7 +195,7 @@ func moveCost(c *call, in moveAsked) (*ask.HandMove, error) {
 	if err != nil {
 		return nil, err
 	}
-	return ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
+	return ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{Now: c.Shop.Now(),
 		Order: o.ID, Line: in.Line, From: in.From, To: in.To, Place: in.Place,
 	})
 }

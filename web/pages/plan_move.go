@@ -96,7 +96,7 @@ func (c *call) handMove(view *page, data *planData) error {
 		h.Wrong = runningText(lot)
 		return nil
 	}
-	cost, err := ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
+	cost, err := ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{Now: c.Shop.Now(),
 		Order: lot.OrderID, Line: lot.Line, From: lot.MachineID, To: h.To, Place: h.Place,
 	})
 	if code := shop.CodeOf(err); code == shop.Invalid || code == shop.NotFound {
@@ -183,7 +183,7 @@ func (in *holdFields) hold(c *call) error {
 	case in.Place == nil:
 		return shop.Invalidf("the place is missing; give its number on the machine, from 1")
 	}
-	cost, err := ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
+	cost, err := ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{Now: c.Shop.Now(),
 		Order: lot.OrderID, Line: lot.Line, From: lot.MachineID, To: in.To, Place: int(*in.Place),
 	})
 	if err != nil {

@@ -441,11 +441,12 @@ type reported struct {
 	Ended []book.Hold `json:"ended,omitempty"`
 }
 
-// Reports lists reports, oldest first.
+// Reports lists reports, oldest first, those of an order by their numbers: one that corrects another stands behind what was
+// reported before it, though it is of the other's time.
 func (db *DB) Reports(ctx context.Context, orderID string) ([]book.Report, error) {
-	where, args := ``, []any{}
+	where, args := ` ORDER BY added, order_id, number`, []any{}
 	if orderID != "" {
-		where, args = ` WHERE order_id = ?`, []any{orderID}
+		where, args = ` WHERE order_id = ? ORDER BY number`, []any{orderID}
 	}
 	return list(ctx, db, "report", func(scan scan) (r book.Report, err error) {
 		var said reported
@@ -454,7 +455,7 @@ func (db *DB) Reports(ctx context.Context, orderID string) ([]book.Report, error
 			doc{&said}, &r.Corrects, doc{&r.TakenBack}, &r.Colour)
 		r.Usual, r.Ended = said.Held, said.Ended
 		return r, err
-	}, `SELECT `+reportColumns+` FROM order_reports`+where+` ORDER BY added, order_id, number`, args...)
+	}, `SELECT `+reportColumns+` FROM order_reports`+where, args...)
 }
 
 // Quotes lists an order's quotes, newest first.
