@@ -2,6 +2,7 @@ package ask_test
 
 import (
 	"testing"
+	"time"
 
 	"needlepace/act"
 	"needlepace/ask"
@@ -38,7 +39,8 @@ func TestWhatPromisesShareIsAsIfGatheredForEach(t *testing.T) {
 	}
 	planned, asked := 0, 0
 	ctx := shop.Reading(t.Context())
-	for range 2 {
+	at := s.Now()
+	for _, later := range []time.Duration{0, 75 * time.Hour, 75 * time.Hour} { // what is on a machine has been on it for a while
 		for _, o := range all {
 			switch {
 			case o.State.Planned():
@@ -48,7 +50,7 @@ func TestWhatPromisesShareIsAsIfGatheredForEach(t *testing.T) {
 			default:
 				continue
 			}
-			if err := ask.AlikeProblems(ctx, s.Asked(), s.Now(), o); err != nil {
+			if err := ask.AlikeProblems(ctx, s.Asked(), at.Add(later), o); err != nil {
 				t.Errorf("order %d, %s: %v", o.Number, o.State, err)
 			}
 		}
