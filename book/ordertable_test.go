@@ -268,3 +268,19 @@ Club | 7 | a | polo | chest | S | 1 | 700 | no
 		t.Errorf("a column that is two things: %v", err)
 	}
 }
+
+// A row that names a reference alone is of the order with it, whatever stands between; one reference of two customers is two
+// orders, and each is known again as its own.
+func TestAReferenceIsOfItsCustomer(t *testing.T) {
+	got := read(t, "Customer|Ref|Design|Qty\nClub|7|a|3\nCafe|7|a|3\nKiosk|8|c|1\n|8|d|2\nClub|9|b|5\n|8|e|4\n", nil, "")
+	if len(got.Orders) != 4 {
+		t.Fatalf("%d orders: %+v", len(got.Orders), got.Orders)
+	}
+	kiosk := &got.Orders[2]
+	if kiosk.Customer != "Kiosk" || len(kiosk.Line) != 3 || kiosk.Line[2].Design != "e" || len(kiosk.Bad) > 0 {
+		t.Errorf("rows with a reference alone: %+v", kiosk)
+	}
+	if a, b := &got.Orders[0], &got.Orders[1]; a.Key == b.Key || a.Customer != "Club" || b.Customer != "Cafe" {
+		t.Errorf("one reference of two customers: %+v, %+v", a, b)
+	}
+}
