@@ -99,6 +99,7 @@ func TestFeel(t *testing.T) {
 		{"a machine", "/machines/" + shop.machines[0], "true", []func(){press("main details summary")}},
 		{"Find", "/find?find=gu", "true", []func(){in("[name=find]", "ll")}},
 		{"the line of /", "/settings", `document.querySelector("[aria-keyshortcuts]")`, []func(){keys("/gull")}},
+		{"the line of / over Designs", "/designs", `document.querySelector("[aria-keyshortcuts]")`, []func(){keys("/gull")}},
 	} {
 		var paints []float64
 		var pressed []float64

@@ -11,7 +11,7 @@ const fold = (s) => s.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
 /** Whether every word typed begins a word of a text. @param {string} typed @param {string} text */
 const fits = (typed, text) => { const has = fold(text).split(/[^\p{L}\p{N}]+/u); return fold(typed).split(/[^\p{L}\p{N}]+/u).every((w) => has.some((h) => h.startsWith(w))); };
 
-/** @type {HTMLDialogElement | undefined} */ let box;
+/** @type {HTMLElement | undefined} */ let box;
 let asked = 0, at = 0;
 
 /** @param {string} tag @param {Record<string, string>} [has] */
@@ -24,7 +24,8 @@ function made(tag, has = {}) {
 function open() {
   if (!menu.length) return;
   if (!box) {
-    box = /** @type {HTMLDialogElement} */ (made("dialog", { class: "palette", "aria-label": say("find.go") }));
+    // No modal dialog: to make all else inert the browser goes through the whole page, which a long list makes slow.
+    box = made("div", { class: "palette", popover: "auto", role: "dialog", "aria-label": say("find.go") });
     const input = /** @type {HTMLInputElement} */ (made("input", { type: "search", maxlength: "200", autocomplete: "off", "aria-label": say("find.words"), role: "combobox", "aria-expanded": "true", "aria-controls": "palette-list", "aria-autocomplete": "list" }));
     box.append(input, made("ul", { id: "palette-list", role: "listbox", "aria-label": say("find.go") }), made("p", { class: "quiet", text: say("find.keys") }));
     document.body.append(box);
@@ -36,12 +37,12 @@ function open() {
       if (e.key === "Enter") { e.preventDefault(); rows()[at]?.click(); }
     });
     input.addEventListener("beforeinput", (e) => { if (e.data === "/" && !input.value) e.preventDefault(); }); // the key that opened it
-    box.addEventListener("click", (e) => { if (e.target === box) box?.close(); });
+    input.addEventListener("blur", (e) => { if (e.relatedTarget) box?.hidePopover(); }); // gone on by Tab; a press on a row has none
   }
   const input = /** @type {HTMLInputElement} */ (box.querySelector("input"));
   input.value = "";
   list([]);
-  box.showModal();
+  if (!box.matches(":popover-open")) box.showPopover();
   input.focus();
 }
 
@@ -59,7 +60,7 @@ function list(found) {
   box?.querySelector("ul")?.replaceChildren(...all.map((f, i) => {
     const li = made("li", { role: "option", id: `palette-${i}` });
     li.append(made("span", { text: f.name }));
-    li.addEventListener("click", () => { box?.close(); location.href = f.to; });
+    li.addEventListener("click", () => { box?.hidePopover(); location.href = f.to; });
     if (f.kind) li.append(" ", made("small", { text: f.kind }));
     return li;
   }));
