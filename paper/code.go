@@ -23,4 +23,4 @@ func (c Code) onPage(p *page) error {
 	return nil
 }
 
-func (c Code) asHTML(h *html) { h.put(`<p><a href="%s">%s</a></p>`, c.Text, c.Caption) }
+func (c Code) asHTML(h *html) { h.exactly(`<p><a href="%s">%s</a></p>`, c.Text, c.Caption) }

@@ -85,8 +85,17 @@ func (d *Document) HTML(w io.Writer) error {
 	return err
 }
 
-// put writes markup with texts in it, each escaped.
+// put writes markup with texts in it, each escaped; a number stays on one line with its unit.
 func (h *html) put(format string, texts ...string) {
+	firm := make([]string, len(texts))
+	for i, s := range texts {
+		firm[i] = words.Firm(s)
+	}
+	h.exactly(format, firm...)
+}
+
+// exactly is put for texts that are copied.
+func (h *html) exactly(format string, texts ...string) {
 	a := make([]any, len(texts))
 	for i, s := range texts {
 		a[i] = stdhtml.EscapeString(oneText(s))
@@ -223,7 +232,7 @@ func (b Blanks) asHTML(h *html) {
 func (v Verbatim) asHTML(h *html) {
 	h.put(`<details open><summary>%s</summary>`, v.Caption)
 	if v.File != "" {
-		h.put(`<p><a download="%s" href="data:text/plain;charset=utf-8;base64,`+base64.StdEncoding.EncodeToString([]byte(v.Text))+`">%s</a></p>`, v.File, v.File)
+		h.exactly(`<p><a download="%s" href="data:text/plain;charset=utf-8;base64,`+base64.StdEncoding.EncodeToString([]byte(v.Text))+`">%s</a></p>`, v.File, v.File)
 	}
-	h.put(`<pre class="quiet" tabindex="0">%s</pre></details>`, v.Text)
+	h.exactly(`<pre class="quiet" tabindex="0">%s</pre></details>`, v.Text)
 }

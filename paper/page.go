@@ -13,6 +13,7 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode"
 
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/go-fonts/dejavu/dejavusanscondensed"
@@ -197,12 +198,19 @@ func (p *page) fitFoot(w float64) string {
 	return p.fit(p.footer, w, small, false)
 }
 
-// wrap breaks a text into lines of at most w pt; a word too long is broken.
+// noBreak is the space at which no line ends.
+const noBreak = "\u00a0"
+
+func breaks(r rune) bool { return unicode.IsSpace(r) && string(r) != noBreak }
+
+// wrap breaks a text into lines of at most w pt; a word too long is broken, and a number
+// stays with its unit. The lines have plain spaces, as whoever searches the paper types them.
 func (p *page) wrap(s string, w, size float64, bold bool) []string {
 	var lines []string
 	for _, para := range strings.Split(s, "\n") {
 		line := ""
-		for _, word := range strings.Fields(para) {
+		for _, word := range strings.FieldsFunc(words.Firm(para), breaks) {
+			word = strings.ReplaceAll(word, noBreak, " ")
 			for p.wide(word, size, bold) > w {
 				r := []rune(word)
 				n := 1 + sort.Search(len(r)-1, func(n int) bool { return p.wide(string(r[:n+2]), size, bold) > w })

@@ -170,19 +170,19 @@ func heading(c Canvas, w float64, name, text string) (y float64) {
 }
 
 // breakAt is as many words of s as are at most width px long, and the rest of it; all
-// is the rest where the first word is longer.
+// is the rest where the first word is longer. A number goes on with its unit.
 func breakAt(s string, f Face, width float64) (first, rest string) {
 	if TextWidth(s, f) <= width {
 		return s, ""
 	}
-	for i, r := range s {
-		if r != ' ' {
-			continue
-		}
-		if TextWidth(s[:i], f) > width {
+	at := 0
+	for word := range strings.SplitSeq(words.Firm(s), " ") {
+		word = strings.ReplaceAll(word, "\u00a0", " ")
+		if at += len(word); at == len(s) || TextWidth(s[:at], f) > width {
 			break
 		}
-		first, rest = s[:i], s[i+1:]
+		first, rest = s[:at], s[at+1:]
+		at++
 	}
 	if first == "" {
 		return "", s

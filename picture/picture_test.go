@@ -375,6 +375,10 @@ func TestASentenceGoesOnInASecondLine(t *testing.T) {
 	if first+" "+rest != s || TextWidth(first, f) > 312 || TextWidth(first+" "+strings.Fields(rest)[0], f) <= 312 {
 		t.Errorf("%q, then %q", first, rest)
 	}
+	const end = ", a trim of 7.2 s"
+	if first, rest := breakAt(s+end, f, TextWidth(s+strings.TrimSuffix(end, " s"), f)); first != s+", a trim of" || rest != "7.2 s" {
+		t.Errorf("a number is parted from its unit: %q, then %q", first, rest)
+	}
 	if first, rest := breakAt(s, f, 1000); first != s || rest != "" {
 		t.Errorf("what fits is broken: %q, then %q", first, rest)
 	}

@@ -140,14 +140,24 @@ func (w *knower) area(lines []line) {
 				continue
 			}
 			w.out[k] = Fill
-			if 2*net > among[to]-among[i] {
-				w.open[k] = netFill
-			} else if 2*dense <= among[to]-among[i] {
-				w.open[k] = areaFill
+			if open := showsCloth(net, dense, among[to]-among[i]); open != 0 {
+				w.open[k] = open
 			}
 		}
 		last, before, i = end, long, to-1
 	}
+}
+
+// showsCloth is what of a fill's so many lines that lie among others shows the cloth: a net where
+// most of them lie in one, and any other fill unless most are dense. 0: it hides the cloth.
+func showsCloth(net, dense, lines int) Kind {
+	switch {
+	case 2*net > lines:
+		return netFill
+	case 2*dense <= lines:
+		return areaFill
+	}
+	return 0
 }
 
 // withEnds is records from ≤ i < to: those of stitches first to last, the first

@@ -36,15 +36,15 @@ func (l *Language) Script(groups ...string) string {
 // script is the phrase as text, or as its forms by category.
 func (p *phrase) script() any {
 	if p.by == "" {
-		return text(p.forms[plural.Other])
+		return Firm(text(p.forms[plural.Other]))
 	}
 	forms := map[string]string{"by": p.by}
 	if p.none != nil {
-		forms["none"] = text(p.none)
+		forms["none"] = Firm(text(p.none))
 	}
 	for name, form := range categories {
 		if parts := p.forms[form]; parts != nil {
-			forms[name] = text(parts)
+			forms[name] = Firm(text(parts))
 		}
 	}
 	return forms

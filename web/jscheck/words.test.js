@@ -14,6 +14,14 @@ const as = {
 /** @type {{as: string, of: number|null, inch?: boolean, is: string}[]} */
 const cases = JSON.parse(readFileSync(new URL("cases.json", import.meta.url), "utf8"));
 
+/** A text with plain spaces. @param {string} s */
+const loose = (s) => s.replaceAll("\u00a0", " ");
+
+test("a number and its unit stay on one line", () => {
+  assert.equal(words.seconds(1125), "18\u00a0min\u00a045\u00a0s");
+  assert.equal(words.count(12, "piece"), "12 pieces");
+});
+
 test("figures are written as package words writes them", () => {
   const tried = new Set();
   for (const c of cases) {
@@ -21,7 +29,7 @@ test("figures are written as package words writes them", () => {
     if (!as[kind]) continue; // the page's scripts do not write these
     tried.add(kind);
     root.dataset.length = c.inch ? "inch" : "mm";
-    assert.equal(as[kind](c.of ?? NaN, noun ?? ""), c.is, `${c.as} of ${c.of}`);
+    assert.equal(loose(as[kind](c.of ?? NaN, noun ?? "")), c.is, `${c.as} of ${c.of}`);
   }
   assert.deepEqual([...tried].sort(), Object.keys(as).sort());
 });
@@ -34,9 +42,9 @@ test("a moment is written as the page writes it, midnight too", () => {
 
 test("the scale bar has the reader's unit", () => {
   root.dataset.length = "mm";
-  assert.equal(words.scaleLength(20), "20 mm");
+  assert.equal(words.scaleLength(20), "20\u00a0mm");
   root.dataset.length = "inch";
-  assert.equal(words.scaleLength(0.2), "0.2 in");
+  assert.equal(words.scaleLength(0.2), "0.2\u00a0in");
 });
 
 test("sentences take their form from the number", () => {

@@ -32,11 +32,13 @@ func tableOf(t *ask.Table, id string, w *words.Writer) *table {
 	for _, c := range t.Columns {
 		out.Cols = append(out.Cols, col{Name: capital(c.Heading.Text(w)), CSV: c.Key, Num: c.Number, File: c.File})
 	}
+	long := false
 	cells := func(row []words.Value) []cell {
 		cells := make([]cell, len(row))
 		for i, v := range row {
 			if v != nil {
 				cells[i] = figure(v.Text(w), v.Raw())
+				long = long || i > 0 && !t.Columns[i].File && utf8.RuneCountInString(cells[i].Text) > longCell
 			}
 		}
 		return cells
@@ -47,8 +49,15 @@ func tableOf(t *ask.Table, id string, w *words.Writer) *table {
 	if t.Foot != nil {
 		out.Foot = append(cells(t.Foot), make([]cell, len(t.Columns)-len(t.Foot))...)
 	}
+	if long && len(t.Columns) > 2 {
+		out.cards()
+	}
 	return out
 }
+
+// longCell is how many letters of a cell make it a sentence, which beside other columns has
+// a word a line on a phone.
+const longCell = 40
 
 // addTables lays an answer's tables out; nil ones are left out.
 func (p *page) addTables(w *words.Writer, all ...*ask.Table) {

@@ -241,6 +241,7 @@ func (c *call) render(status int, name string, p *page) {
 		defer buffers.Put(b)
 		if err = t.ExecuteTemplate(b, "layout.html", p); err == nil {
 			body := bytes.ReplaceAll(b.Bytes(), []byte(`"/assets/`), []byte(`"`+c.Assets+`/`))
+			body = firm(body)
 			if !p.Bare && p.Nav != "help" {
 				body = explained(body, p.W)
 			}

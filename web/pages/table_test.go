@@ -3,6 +3,9 @@ package pages
 import (
 	"strings"
 	"testing"
+
+	"needlepace/ask"
+	"needlepace/words"
 )
 
 // A column with nothing in it is not shown, but stays in the file: whoever
@@ -17,5 +20,21 @@ func TestEmptyColumnsStayInTheFile(t *testing.T) {
 	var csv strings.Builder
 	if err := tab.writeCSV(&csv); err != nil || !strings.HasPrefix(csv.String(), "a,b,c\n") {
 		t.Errorf("%q, %v", csv.String(), err)
+	}
+}
+
+// Beside other columns a sentence has a word a line on a phone.
+func TestRowsWithASentenceAreCardsOnAPhone(t *testing.T) {
+	const sentence = words.Name("The run took 15 min less than its stitches at the set speed.")
+	for _, c := range []struct {
+		why   words.Value
+		files bool // the column is in the file only
+		cards bool
+	}{{sentence, false, true}, {sentence, true, false}, {words.Name("another design"), false, false}, {nil, false, false}} {
+		tab := tableOf(&ask.Table{Caption: sentence, Columns: []ask.Column{{Heading: words.Say("column.machine")}, {Heading: words.Say("column.pieces")}, {Heading: words.Say("trial.why"), File: c.files}},
+			Rows: [][]words.Value{{sentence, words.Whole(1), c.why}}}, "", nil)
+		if tab.Cards != c.cards {
+			t.Errorf("%v, in the file only %v: cards %v", c.why, c.files, tab.Cards)
+		}
 	}
 }

@@ -406,7 +406,8 @@ func ResultOf[T any](r *Answer) (T, jobs.Work) {
 	return w.Result, w.Work
 }
 
-// Page asks for a page, or sends a form where there is one.
+// Page asks for a page, or sends a form where there is one. Its body has plain spaces where a
+// number and its unit stay on one line.
 func (a *App) Page(path string, form url.Values) (status int, body string) {
 	a.T.Helper()
 	var res *http.Response
@@ -424,7 +425,7 @@ func (a *App) Page(path string, form url.Values) (status int, body string) {
 	if err != nil {
 		a.T.Fatal(err)
 	}
-	return res.StatusCode, string(b)
+	return res.StatusCode, strings.ReplaceAll(string(b), "\u00a0", " ")
 }
 
 // SignIn signs in with the password that Account gives.

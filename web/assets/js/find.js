@@ -73,7 +73,7 @@ async function look(typed) {
     const r = await fetch(`/find?find=${encodeURIComponent(typed)}`);
     if (!r.ok) return [];
     const page = new DOMParser().parseFromString(await r.text(), "text/html");
-    return [...page.querySelectorAll("[data-found] a")].map((a) => ({ name: a.textContent || "", kind: a.closest("[data-found]")?.getAttribute("data-found") || "", to: a.getAttribute("href") || "" }));
+    return [...page.querySelectorAll("[data-found] a")].map((a) => ({ name: (a.textContent || "").replaceAll("\u00a0", " "), kind: a.closest("[data-found]")?.getAttribute("data-found") || "", to: a.getAttribute("href") || "" }));
   } catch { return []; } // out of reach: the menu stays
 }
 
