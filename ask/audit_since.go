@@ -134,7 +134,8 @@ func spots(f *Finding) []Place {
 // meets reports whether a place is one of those, as far as its kind has places.
 func meets(k audit.Kind, was Place, these []Place) bool {
 	return ofWhole[k] || slices.ContainsFunc(these, func(is Place) bool {
-		return math.Hypot(was.X-is.X, was.Y-is.Y) <= max(samePlace, was.RadiusMM, is.RadiusMM)
+		const inexact = 1e-6 // of a sum of tenths
+		return math.Hypot(was.X-is.X, was.Y-is.Y) <= max(samePlace, was.RadiusMM, is.RadiusMM)+inexact
 	})
 }
 

@@ -123,3 +123,29 @@ func TestAnotherDesignIsNoEarlierVersion(t *testing.T) {
 		t.Errorf("another design is taken for a version: %s (%.2f the same)", s.Verdict.Text(nil), s.Same)
 	}
 }
+
+// Places are in tenths of a millimetre, in which a sum of floats is not exact: wherever one
+// lies, 2.0 mm away it is the same and 2.1 mm away it is not.
+func TestAPlaceIsTheSameWithinTwoMillimetres(t *testing.T) {
+	for k := -500; k <= 500; k++ {
+		was := Place{X: float64(k) / 10, Y: float64(-k) / 10}
+		for _, c := range []struct {
+			dx, dy, r int // 0.1 mm
+			want      bool
+		}{{20, 0, 0, true}, {0, -20, 5, true}, {-12, 16, 20, true}, {20, 1, 0, false}, {21, 0, 0, false}, {-21, 0, 20, false}, {15, 15, 0, false}, {30, 0, 30, true}, {-31, 0, 30, false}} {
+			is := Place{X: float64(k+c.dx) / 10, Y: float64(c.dy-k) / 10}
+			old := was
+			if k%2 == 0 {
+				is.RadiusMM = float64(c.r) / 10
+			} else {
+				old.RadiusMM = float64(c.r) / 10
+			}
+			if got := meets(audit.SameHole, old, []Place{is}); got != c.want {
+				t.Fatalf("from (%g, %g) %d, %d tenths on, radius %g or %g: %v", was.X, was.Y, c.dx, c.dy, old.RadiusMM, is.RadiusMM, got)
+			}
+		}
+	}
+	if !meets(audit.OffCentre, Place{}, []Place{{X: 100}}) {
+		t.Error("what is about the whole design is tied to a place")
+	}
+}

@@ -29,6 +29,7 @@ import (
 	"needlepace/machine"
 	"needlepace/stitchfile"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 const demoTrial, demoReturns = "../../demo/trial/TRIAL.toml", "../../demo/trial/returns"
@@ -141,7 +142,7 @@ func TestATrialGoesTheWholeWay(t *testing.T) {
 		}
 		text := strings.Join(strings.Fields(readback.PDF(t, b)), " ")
 		for _, s := range []string{a["digest"].(string), "1911", version, digests["oars"], "was it 5 min 00 s", "the shop's own books", "invented"} {
-			if !strings.Contains(text, s) || !bytes.Contains(bytes.ReplaceAll(page, []byte("&#39;"), []byte("'")), []byte(s)) {
+			if !strings.Contains(text, s) || !bytes.Contains(bytes.ReplaceAll(page, []byte("&#39;"), []byte("'")), []byte(words.Firm(s))) {
 				t.Errorf("the paper lacks %q (PDF %v)", s, strings.Contains(text, s))
 			}
 		}
@@ -604,7 +605,7 @@ func TestLettersOfATrialSayMoney(t *testing.T) {
 	}
 	worth := fmt.Sprintf("%.2f EUR", a.Total*float64(a.Runs)/3600*24/2) // 24 an hour, two machines a person
 	for _, want := range []string{"In a year", "3,100 pieces in 3,100 runs", "at 12.00 EUR an hour of the machine", worth} {
-		if !strings.Contains(string(b), want) {
+		if !strings.Contains(string(b), words.Firm(want)) {
 			t.Errorf("the paper does not say %q", want)
 		}
 	}
