@@ -246,6 +246,17 @@ func TestAFileThatDoesNotSayItsThreadsSaysWhatToNameThem(t *testing.T) {
 	if !first.Changed || !first.Search.Optimal || len(first.Blocks) < 3 || names == "" {
 		t.Fatalf("changed %v, proved %v, blocks %v, to name %q: the test tries nothing", first.Changed, first.Search.Optimal, first.Blocks, names)
 	}
+	// Among many it is said too, in the list.
+	many, err := MendMany(context.Background(), &drawer{Given: Given{On: s}, designs: map[string]*stitch.Design{"rows.dst": d, "said.dst": withThreads(d)}},
+		MendManyQuestion{Designs: []string{"rows.dst", "said.dst"}, Machine: "m"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []bool{true, false} {
+		if risks := many.Designs[i].Risks.Text(nil); strings.Contains(risks, "name its blocks’ threads: "+names) != want {
+			t.Errorf("in the list %s has %q", many.Designs[i].ID, risks)
+		}
+	}
 	back, err := stitchfile.Decode(first.Content, first.NewFile)
 	if err != nil {
 		t.Fatal(err)

@@ -36,6 +36,9 @@ func (d *MendedDesign) risks() {
 	if x.ThreadsFrom == "" && x.Before.ColourStops > 0 {
 		d.Risks.Say("many.risk.threads")
 	}
+	if x.toName != "" {
+		d.Risks.Say("many.risk.name-threads", words.Args{"threads": words.Name(x.toName)})
+	}
 }
 
 // say puts the answer into sentences.
