@@ -288,6 +288,15 @@ func js[T any](e *eyes, expression string) T {
 	if err != nil {
 		e.t.Fatalf("%s: %v", expression, err)
 	}
+	// Plain spaces, where a number and its unit stay on one line.
+	switch s := any(&v).(type) {
+	case *string:
+		*s = strings.ReplaceAll(*s, "\u00a0", " ")
+	case *[]string:
+		for i := range *s {
+			(*s)[i] = strings.ReplaceAll((*s)[i], "\u00a0", " ")
+		}
+	}
 	return v
 }
 

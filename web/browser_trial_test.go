@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+	"golang.org/x/image/bmp"
 
 	"needlepace/ask"
 	"needlepace/floor"
@@ -72,6 +73,16 @@ func testTrial(t *testing.T, tab context.Context) {
 	if err := os.WriteFile(photo, testPNG(t, 400, 300), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	// A photograph as a phone writes it: of a kind that the browser reads and the shop does not, called as
+	// the phone calls it. (No browser of the tests reads HEIC; by its bytes this is a BMP.)
+	phones := filepath.Join(t.TempDir(), "hall-3.HEIC")
+	if err := os.WriteFile(phones, testBMP(t, 40, 30), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	unread := filepath.Join(t.TempDir(), "hall-4.heic")
+	if err := os.WriteFile(unread, []byte("nobody reads it"), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	files, err := filepath.Glob(folder + "/returns/*.csv")
 	if err != nil || len(files) != 4 {
 		t.Fatal(files, err)
@@ -81,9 +92,12 @@ func testTrial(t *testing.T, tab context.Context) {
 			t.Fatal(err)
 		}
 	}
-	e.doOn(chromedp.SetUploadFiles(chromedp.CSS(`form[action$="/returns"] input[type=file]`), append(files, bad, photo)))
+	e.doOn(chromedp.SetUploadFiles(chromedp.CSS(`form[action$="/returns"] input[type=file]`), append(files, bad, photo, phones, unread)))
 	e.click(`form[action$="/returns"] button`)
 	e.until(`document.querySelector("[role=alert]")?.innerText.includes("hall-2.jpg is called a photograph")`)
+	if refused := js[string](e, `document.querySelector("[role=alert]").innerText`); strings.Contains(refused, "hall-3") {
+		t.Errorf("a photograph that the browser reads is refused: %s", refused)
+	}
 	e.open(at)
 	e.passesAxeHere(at)
 
@@ -98,6 +112,9 @@ func testTrial(t *testing.T, tab context.Context) {
 	want, err := ask.Trial(t.Context(), ask.TrialQuestion{Name: "TRIAL.toml", TOML: text, Returned: returned}, demoSources(folder))
 	if err != nil {
 		t.Fatal(err)
+	}
+	if !js[bool](e, `[...document.querySelectorAll("#photographs img")].some((i) => i.src.endsWith("hall-3.jpg"))`) {
+		t.Error("what the browser made of a phone's photograph is not there")
 	}
 	page := js[string](e, `document.querySelector("main").innerText`)
 	for _, says := range []string{want.Verdict[0].Text(nil), "1 run came back and is kept apart", "1 run did not come back", "was it", "did not come back"} {
@@ -134,7 +151,7 @@ func testTrial(t *testing.T, tab context.Context) {
 		for (const x of [.25, .75]) i.dispatchEvent(new MouseEvent("click", {bubbles: true, clientX: b.left + x * b.width, clientY: b.top + b.height / 2})); return true; })()`)
 	e.fill(map[string]string{"mm": "100"})
 	e.click(`form[action$="/scale"] button`)
-	e.until(`document.querySelector("[data-scale] figcaption")?.innerText.includes("200.0 mm wide")`)
+	e.until(`document.querySelector("[data-scale] figcaption")?.innerText.includes("200.0\u00a0mm wide")`)
 
 	// A second person grades: nothing on the page says which machine.
 	e.fill(map[string]string{"grader": "Nan"})
@@ -223,6 +240,15 @@ func testPNG(t *testing.T, w, h int) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	if err := png.Encode(&b, image.NewNRGBA(image.Rect(0, 0, w, h))); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+func testBMP(t *testing.T, w, h int) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := bmp.Encode(&b, image.NewNRGBA(image.Rect(0, 0, w, h))); err != nil {
 		t.Fatal(err)
 	}
 	return b.Bytes()
