@@ -48,11 +48,10 @@ func (s *testShop) handDesign() *shop.Design {
 // fetched is what a link on the page gives.
 func (e *eyes) fetched(selector string) []byte {
 	e.t.Helper()
-	file := js[string](e, `fetch(document.querySelector(`+quote(selector)+`).href).then(r => r.arrayBuffer())`+
-		`.then(b => Array.from(new Uint8Array(b), v => String.fromCharCode(v)).join(""))`)
-	var b []byte
-	for _, r := range file {
-		b = append(b, byte(r))
+	file := js[[]int](e, `fetch(document.querySelector(`+quote(selector)+`).href).then(r => r.arrayBuffer()).then(b => Array.from(new Uint8Array(b)))`)
+	b := make([]byte, len(file))
+	for i, v := range file {
+		b[i] = byte(v)
 	}
 	return b
 }

@@ -1,7 +1,6 @@
 package web_test
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"os"
@@ -257,12 +256,7 @@ func testAuditAndMend(t *testing.T, tab context.Context) {
 	}
 	e.drag(wipe[0]+wipe[2]/2, wipe[1]+wipe[3]/2, wipe[0]+wipe[2]/4, wipe[1]+wipe[3]/2)
 	e.until(`document.querySelector("[data-wipe]").style.getPropertyValue("--cut") === "25%" && document.querySelector(".wipe input").value === "25"`)
-	file := js[string](e, `fetch(document.querySelector("a.button.main").href).then(r => r.arrayBuffer()).then(b => Array.from(new Uint8Array(b), v => String.fromCharCode(v)).join(""))`)
-	var b bytes.Buffer
-	for _, r := range file {
-		b.WriteByte(byte(r))
-	}
-	mended, err := stitchfile.Decode(b.Bytes(), "mended.dst")
+	mended, err := stitchfile.Decode(e.fetched("a.button.main"), "mended.dst")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,7 @@ import (
 	"io"
 	"net/http"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -62,7 +63,14 @@ func TestEveryPageHasOneFormOfDaysAndIsLight(t *testing.T) {
 		if m := isoDay.FindStringIndex(text); m != nil {
 			t.Errorf("%s says %q", rt.Pattern(), text[max(0, m[0]-60):min(len(text), m[1]+20)])
 		}
-		if regexp.MustCompile(`\b\d{1,2} (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b`).MatchString(text) {
+		parted, twice := looks(t, page.Body)
+		for _, text := range parted {
+			t.Errorf("%s: a line may end between a number and its unit: %q", rt.Pattern(), text)
+		}
+		for _, text := range twice {
+			t.Errorf("%s says %q twice, over a part and over its table", rt.Pattern(), text)
+		}
+		if regexp.MustCompile(`\b\d{1,2}\x{a0}(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b`).MatchString(text) {
 			days++
 		}
 	}
@@ -100,6 +108,48 @@ func shownText(t *testing.T, page []byte) string {
 	}
 	walk(doc)
 	return b.String()
+}
+
+// figureOf is a number and its unit with a space between them at which a line may end.
+var figureOf = regexp.MustCompile(`\d (s|min|h|mm|m|%|mm²|MB|kB|EUR|stitches/min|days?|hours?|weeks?)([^\pL\d/-]|$)`)
+
+// looks are texts of a page in which a figure may be broken, and headings that a table below
+// them says once more.
+func looks(t *testing.T, page []byte) (parted, twice []string) {
+	t.Helper()
+	doc, err := html.Parse(bytes.NewReader(page))
+	if err != nil {
+		t.Fatal(err)
+	}
+	head, titled := "", 0
+	var walk func(*html.Node)
+	walk = func(n *html.Node) {
+		if slices.ContainsFunc(n.Attr, func(a html.Attribute) bool { return a.Key == "class" && strings.Contains(a.Val, "titled") }) {
+			titled++ // captions in it are for those who hear the page
+			defer func() { titled-- }()
+		}
+		first := ""
+		if c := n.FirstChild; c != nil && c.Type == html.TextNode {
+			first = strings.TrimSpace(c.Data)
+		}
+		switch {
+		case n.Type == html.TextNode && figureOf.MatchString(n.Data):
+			parted = append(parted, strings.TrimSpace(n.Data))
+		case n.Type == html.ElementNode && slices.Contains([]string{"svg", "option", "textarea", "script", "style", "pre", "code", "title"}, n.Data):
+			return
+		case n.Type == html.ElementNode && n.Data == "section":
+			head = ""
+		case n.Type == html.ElementNode && n.Data == "h2":
+			head = first
+		case n.Type == html.ElementNode && n.Data == "caption" && titled == 0 && first != "" && first == head:
+			twice = append(twice, first)
+		}
+		for c := n.FirstChild; c != nil; c = c.NextSibling {
+			walk(c)
+		}
+	}
+	walk(doc)
+	return parted, twice
 }
 
 // scale weighs what pages ask for besides themselves, packed, each file once a page.
