@@ -2,6 +2,7 @@ package pages
 
 import (
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -132,9 +133,20 @@ func (c *call) offerUndo(p *page) *undoBar {
 	if made == nil {
 		return nil
 	}
-	to := p.Path
-	if p.Query != "" {
-		to += "?" + p.Query
+	return &undoBar{ID: made.ID, Says: act.ChangeSays(made), Left: int(left.Milliseconds()), To: unsaid(p.Path, p.Query)}
+}
+
+// saysDone are parameters with which a page says that something was done. Taken back, it was not.
+var saysDone = []string{"kept", "new", "sent"}
+
+// unsaid is a page's address without what it says was done.
+func unsaid(path, query string) string {
+	q, err := url.ParseQuery(query)
+	if err != nil || !slices.ContainsFunc(saysDone, q.Has) {
+		return (&url.URL{Path: path, RawQuery: query}).String()
 	}
-	return &undoBar{ID: made.ID, Says: act.ChangeSays(made), Left: int(left.Milliseconds()), To: to}
+	for _, k := range saysDone {
+		q.Del(k)
+	}
+	return (&url.URL{Path: path, RawQuery: q.Encode()}).String()
 }
