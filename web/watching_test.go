@@ -20,6 +20,7 @@ import (
 	"needlepace/web"
 	"needlepace/web/watch"
 	"needlepace/web/webtest"
+	"needlepace/words"
 )
 
 func fetch(t *testing.T, a *webtest.App, path string, header ...string) (*http.Response, string) {
@@ -154,7 +155,7 @@ func TestSlowRequestsAreListedForTheOwner(t *testing.T) {
 	a.Account("Ben", shop.Planner)
 	a.SignIn("Ada")
 	_, page := fetch(t, a, "/settings/running")
-	for _, want := range []string{"GET /slow<", "2.5 s", "9.9"} {
+	for _, want := range []string{"GET /slow<", words.Firm("2.5 s"), "9.9"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %s: %.2000s", want, page)
 		}
