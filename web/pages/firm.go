@@ -32,8 +32,8 @@ func firm(page []byte) []byte {
 		page = page[open:]
 		end := tagEnd(page)
 		name := tagName(page[:end])
-		if slices.Contains(verbatim, name) {
-			if past := bytes.Index(page, []byte("</"+name+">")); past > 0 {
+		if k := slices.IndexFunc(verbatim, func(v string) bool { return v == string(name) }); k >= 0 {
+			if past := bytes.Index(page, []byte("</"+verbatim[k]+">")); past > 0 {
 				end, before = past, ""
 			}
 		}
@@ -44,13 +44,10 @@ func firm(page []byte) []byte {
 }
 
 // tagName is the name of a tag that begins an element; empty for any other.
-func tagName(tag []byte) string {
-	if len(tag) < 2 {
-		return ""
+func tagName(tag []byte) []byte {
+	end := 1
+	for end < len(tag) && tag[end] >= 'a' && tag[end] <= 'z' {
+		end++
 	}
-	tag = tag[1:]
-	if end := bytes.IndexAny(tag, " \n\t/>"); end >= 0 {
-		tag = tag[:end]
-	}
-	return string(tag)
+	return tag[min(1, len(tag)):min(end, len(tag))]
 }
