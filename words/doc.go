@@ -5,7 +5,8 @@
 // A figure is a [Value]: words.Seconds(1125), words.Count(3, "break"),
 // words.Chance(0.93), words.Money{…}, a [Day]. Its Text(w) is for people, in
 // the language, zone and units of the [Writer] w ("18 min 45 s"); its Raw() is
-// for files ("1125"). The zero Writer is English, UTC, millimetres, 24 hours.
+// for files ("1125"). What breaks text into lines gives it to [Firm] first, once,
+// where it writes the whole, so that a number stays with its unit. The zero Writer is English, UTC, millimetres, 24 hours.
 //
 // A sentence is a [Message], which is a Value too: a key and arguments,
 //
