@@ -23,7 +23,11 @@ func (h *hearing) between() {
 		for k+1 < len(h.laid) && len(h.laid[k+1].at) < shortPassage {
 			k++
 		}
-		if from > 0 && k+1 < len(h.laid) {
+		byRests := from > 0 && k+1 < len(h.laid)
+		for q := from; q <= k+1 && byRests; q++ {
+			byRests = !h.interrupted(q) // a stop of the machine's own takes as long as it likes
+		}
+		if byRests {
 			h.place(from, k+1)
 		}
 	}

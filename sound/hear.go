@@ -361,8 +361,8 @@ func (h *hearing) shortened(l law) *hearing {
 }
 
 // lay lays every passage by the law and gives a copy of all that was found. What it earns
-// is that of the strokes, less what speaks against so many stops, against the law, and what is
-// heard beyond the passages' ends.
+// is that of the strokes, less what speaks against so many stops, against the law and against rests as long
+// as they are, and what is heard beyond the passages' ends.
 func (h *hearing) lay(by drifting) *hearing {
 	h.earned = -haltEarns*float64(len(h.halted)) - h.unlikely(&h.law)
 	h.between()
@@ -380,6 +380,9 @@ func (h *hearing) lay(by drifting) *hearing {
 		if n := len(l.at); n >= shortPassage {
 			h.earned -= h.blurs().beyond(l.heard[0], -l.turn[0]) + h.blurs().beyond(l.heard[n-1], l.turn[n-1])
 		}
+	}
+	for _, z := range h.unusual() {
+		h.earned -= restCost(z)
 	}
 	return h.again()
 }

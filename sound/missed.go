@@ -11,11 +11,15 @@ import (
 // like sewing in a rest is tried as a part of the passage before or after it.
 
 // burst is a row of clear pulses, none far from the next.
-type burst struct{ first, last float64 }
+type burst struct {
+	first, last float64
+	pulses      int
+}
 
 const (
 	burstGap   = 0.8 // s between the pulses of a burst at the most: slow first strokes
-	burstLeast = 6   // pulses
+	burstLeast = 6   // pulses; in a rest longer than usual as many as a piece has at the least
+	leastPiece = 3   // strokes
 )
 
 // missedEarns is what a stop must earn more than others that is tried wherever something sounds.
@@ -23,7 +27,6 @@ const missedEarns = haltEarns
 
 // bursts are the rows of pulses of the recording that are half as clear as its strokes.
 func (h *hearing) bursts() (out []burst) {
-	n := 0
 	var now burst
 	var gains []float64
 	for _, l := range h.laid {
@@ -32,24 +35,24 @@ func (h *hearing) bursts() (out []burst) {
 	slices.Sort(gains)
 	least := float32(gains[len(gains)/2] / 2)
 	end := func() {
-		if n >= burstLeast {
+		if now.pulses >= leastPiece {
 			out = append(out, now)
 		}
-		n = 0
+		now.pulses = 0
 	}
 	for t := 1; t+1 < len(h.o); t++ {
 		if h.o[t] < least || h.o[t] < h.o[t-1] || h.o[t] <= h.o[t+1] {
 			continue
 		}
 		at := float64(t) * Step
-		if n > 0 && at-now.last > burstGap {
+		if now.pulses > 0 && at-now.last > burstGap {
 			end()
 		}
-		if n == 0 {
+		if now.pulses == 0 {
 			now.first = at
 		}
 		now.last = at
-		n++
+		now.pulses++
 	}
 	end()
 	return out
@@ -65,6 +68,7 @@ func (h *hearing) missed(by drifting) *hearing {
 	all := h.bursts()
 	for range mostHalts + len(h.o)/60000 {
 		was := best
+		unusual := was.unusual()
 		for _, b := range all {
 			k := slices.IndexFunc(was.laid, func(l *laid) bool { return l.heard[len(l.heard)-1] > b.first })
 			if k < 0 {
@@ -72,6 +76,9 @@ func (h *hearing) missed(by drifting) *hearing {
 			}
 			if k < len(was.laid) && was.laid[k].heard[0] < b.last {
 				continue // it is of a passage
+			}
+			if b.pulses < burstLeast && (k == len(was.laid) || unusual[k] < longRest) {
+				continue
 			}
 			var own [2]burst // what is heard of the passages before and after
 			for i := range own {
@@ -142,12 +149,15 @@ func (h *hearing) split(k int, pair [2]burst, by drifting) *hearing {
 	begin := h.match(l, 0, min(alike, n), pair[0].first-l.at[0], false)
 	end := h.match(l, max(n-alike, 0), n, pair[1].last-l.at[n-1], true)
 	// As many strokes as their time by the law says, of the beginning and of the end.
-	last := min(strokeAt(l.passage, pair[0].last-begin), n-2)
+	last := min(strokeAt(l.passage, pair[0].last-begin), n-1)
 	next := max(n-1-strokeAt(backwards(l.at), end+l.at[n-1]-pair[1].first), 0)
-	if last < 2 || next > n-3 || next > last+stopMost || last-next > 2*stopMost || pair[1].first-pair[0].last < leastHalt {
+	if last+1 < leastPiece || next > n-leastPiece || next > last+stopMost || last-next > 2*stopMost || pair[1].first-pair[0].last < leastHalt {
 		return nil
 	}
 	next = min(next, last+1)
+	if n-next < leastPiece { // sewn again at the run's end
+		return nil
+	}
 	try := h.again()
 	q := 0
 	for _, a := range h.after {

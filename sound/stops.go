@@ -36,7 +36,7 @@ func (h *hearing) halts() []halt {
 			p := &h.score.passages[stop.passage]
 			last := strokeAt(p, float64(stop.from))
 			next := min(strokeAt(p, float64(on.from)), last+1)
-			if last >= 0 && last+1 < len(p.at) {
+			if last+1 < len(p.at) || next <= last { // a thread may break at a run's last stitch, too
 				out = append(out, halt{int(stop.passage), last, max(next, 0), f, g + 1})
 			}
 		}
@@ -152,15 +152,12 @@ func (h *hearing) resectioned() (times, offsets [][]float64) {
 	times, offsets = make([][]float64, len(h.pieces)), make([][]float64, len(h.pieces))
 	for k, p := range h.pieces {
 		lo, hi := 0, len(h.path.way)
-		for _, t := range h.halted {
-			if t.passage != p.passage {
-				continue
-			}
-			if t.last+1 == p.to && t.next != p.from {
-				hi = min(hi, t.from)
-			}
-			if t.next == p.from && t.last+1 != p.to {
-				lo = max(lo, t.to)
+		for q, t := range h.halted {
+			switch k {
+			case h.after[q] - 1:
+				hi = t.from
+			case h.after[q]:
+				lo = t.to
 			}
 		}
 		start := 0.0

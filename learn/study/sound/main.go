@@ -4,7 +4,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -16,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"needlepace/clock"
 	"needlepace/learn/zoo"
@@ -138,6 +138,8 @@ type outcome struct {
 	runs     int      // that were, where as many were heard
 	held     int      // of them whose ends were heard as near
 	invented int      // breaks and pauses that were not
+	why      string   // it was refused
+	took     float64  // s
 	told     []string // breaks and pauses that were, and what was heard of them
 }
 
@@ -179,6 +181,9 @@ func run(ctx context.Context) error {
 			slots <- struct{}{}
 			wait.Go(func() {
 				all[k] = sc.hear(ctx, designs, *seed, first+k)
+				if *each {
+					fmt.Print(all[k].line(sc.key, first+k))
+				}
 				<-slots
 			})
 			if ctx.Err() != nil {
@@ -186,16 +191,6 @@ func run(ctx context.Context) error {
 			}
 		}
 		wait.Wait()
-		for k, o := range all {
-			if *each {
-				told := o.told
-				o.told = nil
-				fmt.Printf("%s %d %+v\n", sc.key, first+k, o)
-				for _, t := range told {
-					fmt.Println("  ", t)
-				}
-			}
-		}
 		fmt.Fprintln(&table, sc.row(all))
 	}
 	if *out == "" {
@@ -203,6 +198,13 @@ func run(ctx context.Context) error {
 		return err
 	}
 	return place(*out, table.String())
+}
+
+// line is one recording for itself.
+func (o outcome) line(scene string, k int) string {
+	told := o.told
+	o.told = nil
+	return strings.Join(append([]string{fmt.Sprintf("%s %d %+v", scene, k, o)}, told...), "\n   ") + "\n"
 }
 
 // row is the scene's line of the table.
@@ -292,11 +294,11 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 		panic(err) // the rate is a constant
 	}
 	l.Hear(samples)
+	start := time.Now()
 	h, err := sound.Hear(ctx, l.Curve(), asked, sheet, clock.Job{}, opt)
-	var o outcome
-	var why sound.Refused
-	if errors.As(err, &why) || err != nil {
-		o.refused = true
+	o := outcome{took: math.Round(10*time.Since(start).Seconds()) / 10}
+	if err != nil {
+		o.refused, o.why = true, err.Error()
 		return o
 	}
 	var at []float64
