@@ -216,7 +216,7 @@ func (h *hearing) moves(k int, whole *passage) []move {
 		m := move{by: z}
 		for _, part := range middle(i, j) {
 			x, y := p.from+part[0]+z, p.from+part[1]+z
-			m.mid += h.reads(whole.at[x:y+1], whole.number[x:y+1], 0, l.heard[part[0]], midReach)
+			m.mid += h.reads(whole.at[x:y+1], whole.number[x:y+1], 0, h.known(l, part[0]), midReach)
 		}
 		m.mid -= movedBy * math.Abs(float64(z))
 		all = append(all, m)
@@ -286,7 +286,7 @@ func (h *hearing) readBegins(k, i int, all []move) {
 			if sc == nil || g < 0 || g > 2*stopMost || a < 0 || a >= len(sc.at) {
 				continue
 			}
-			all[m].begins[g] = h.readsTo(sc.at[:a+1], sc.number[:a+1], a, l.heard[i], limit, false)
+			all[m].begins[g] = h.readsTo(sc.at[:a+1], sc.number[:a+1], a, h.known(l, i), limit, false)
 		}
 	}
 }
@@ -315,9 +315,26 @@ func (h *hearing) readEnds(k, j int, all []move) {
 			if sc == nil || g < 0 || g > 2*stopMost || a < 0 || a >= len(sc.at) {
 				continue
 			}
-			all[m].ends[g] = h.readsTo(sc.at[a:], sc.number[a:], 0, l.heard[j], limit, true)
+			all[m].ends[g] = h.readsTo(sc.at[a:], sc.number[a:], 0, h.known(l, j), limit, true)
 		}
 	}
+}
+
+// known is when a stroke was that others are reckoned from: where it lies, or at the clear
+// pulse that is nearest, for a short piece may lie by numbers that are none of its own.
+func (h *hearing) known(l *laid, i int) float64 {
+	if l.gain[i] > clearly {
+		return l.heard[i]
+	}
+	at := int(math.Round(l.heard[i] / Step))
+	for d := range int(l.turn[i] / Step) {
+		for _, t := range []int{at - d, at + d} {
+			if t > 0 && t+1 < len(h.o) && h.o[t] > clearly && h.o[t] >= h.o[t-1] && h.o[t] > h.o[t+1] {
+				return peakAt(h.o, t) * Step
+			}
+		}
+	}
+	return l.heard[i]
 }
 
 // middle are the strokes of a piece that are read between the two i ≤ j whose times are known:
