@@ -879,6 +879,8 @@ var endMoves = [...]struct {
 	{[]endConstant{{creep, 1, true}}, true, true},
 	{[]endConstant{{accelUp, 1, true}}, true, false},
 	{[]endConstant{{phase, 1, true}}, true, true},
+	// As long a rise from another soft speed: between half and most of the set speed it takes as much less to rise.
+	{[]endConstant{{softSpeed, 1, true}, {accelUp, -1, true}}, true, false},
 	{[]endConstant{{accelDown, 1, false}}, false, true},
 	{[]endConstant{{creep, 2, true}, {accelDown, -0.5, false}}, false, true},
 	{[]endConstant{{creep, 2, true}, {accelDown, 0.5, false}}, false, true},
