@@ -2,6 +2,7 @@ package sound
 
 import (
 	"context"
+	"errors"
 	"math"
 	"slices"
 
@@ -73,19 +74,32 @@ const clearly = 0.3
 // were found, and the strokes are found by the law: first each turn for itself
 // (laid.lay), then by the law with a slow drift (laid.follow).
 func Hear(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options) (*Heard, error) {
-	h, err := work(ctx, c, d, s, job, opt)
-	if err != nil {
-		return nil, err
+	h, err := heard(ctx, c, d, s, job, opt, false)
+	if why := Refused(0); errors.As(err, &why) {
+		if again, err := heard(ctx, c, d, s, job, opt, true); err == nil {
+			return again.result(), nil
+		} else if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
 	}
-	if err := h.refuse(); err != nil {
+	if err != nil {
 		return nil, err
 	}
 	return h.result(), nil
 }
 
-// work lays the recording on the design whatever it is of.
-func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options) (*hearing, error) {
-	h := &hearing{told: &told{}, sheet: s, whole: d, design: d, curve: c, opt: opt, jobSpeed: job.Speed}
+// heard is work that is refused where it is not to be trusted.
+func heard(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options, twice bool) (*hearing, error) {
+	h, err := work(ctx, c, d, s, job, opt, twice)
+	if err == nil {
+		err = h.refuse()
+	}
+	return h, err
+}
+
+// work lays the recording on the design whatever it is of; twice: by two strokes a revolution.
+func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options, twice bool) (*hearing, error) {
+	h := &hearing{twice: twice, told: &told{}, sheet: s, whole: d, design: d, curve: c, opt: opt, jobSpeed: job.Speed}
 	tell := opt.Progress
 	if tell == nil {
 		tell = func(float64) {}
@@ -103,6 +117,9 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		return nil, err
 	}
 	tell(0.3)
+	if h.twice && h.share(guesses[0].law) < leastEarns {
+		return nil, NotThis
+	}
 	given := law{sheet: h.sheet, job: guesses[0].law.job, phase: h.law.phase}
 	h.fitted = h.terms()
 	for _, t := range h.fitted {
@@ -415,6 +432,7 @@ type hearing struct {
 	worth    []int16 // laying
 	wide     []int16 // widened
 	rhythm   *rhythm
+	twice    bool // two strokes a revolution are heard as one turn
 	opt      Options
 	jobSpeed float64
 	law      law

@@ -85,7 +85,10 @@ type hark struct {
 	combs  [gridSize]comb
 }
 
-func newHark() *hark {
+func newHark() *hark { return harkAt(1) }
+
+// harkAt hears speeds by strokes that come so many times in each revolution, evenly.
+func harkAt(strokes float64) *hark {
 	const size = 2048
 	h := &hark{fft: newFFT(size), buf: make([]complex128, size), narrow: make([]float64, size/2+1)}
 	for i := range h.narrow {
@@ -101,7 +104,7 @@ func newHark() *hark {
 		}
 	}
 	for k := range h.combs {
-		p := 1 / gridSpeed(k) / Step
+		p := 1 / gridSpeed(k) / Step / strokes
 		for m := 1.0; m <= 5 && m*p < rhythmWindow*0.72; m++ {
 			h.combs[k].on = append(h.combs[k].on, m*p)
 			h.combs[k].off = append(h.combs[k].off, (m-0.5)*p)
@@ -184,10 +187,11 @@ func (h *hark) combed(ac *[rhythmWindow + 1]float64, usual float64, e []float32)
 }
 
 // rhythmOf is the evidence of a whole curve.
-func rhythmOf(o []float32, every float64) *rhythm {
+func rhythmOf(o []float32, every float64) *rhythm { return newHark().rhythmOf(o, every) }
+
+func (h *hark) rhythmOf(o []float32, every float64) *rhythm {
 	r := &rhythm{every: every, n: int(float64(len(o))*Step/every) + 1}
 	r.e = make([]float32, r.n*gridSize)
-	h := newHark()
 	usual := h.usual(o)
 	mid := func(n int) int { return int(float64(n) * every / Step) }
 	for n := 0; n < r.n; n += 2 {

@@ -94,9 +94,7 @@ func (h *hearing) signs() signs {
 	}
 	all, own, left := 0.0, 0.0, 0.0
 	s.halts, s.strokes = len(h.halted), n
-	if most := h.rhythm.most(); most > 0 {
-		s.earns = follow(h.rhythm, h.rhythm.n, h.played(h.law).cells(h.rhythm.every), true, false).score / most
-	}
+	s.earns = h.shareOf(h.played(h.law), false)
 	for f := range h.rhythm.n {
 		e := h.rhythm.at(f)
 		top := float64(slices.Max(e))
@@ -118,6 +116,18 @@ func (h *hearing) signs() signs {
 		s.explained, s.left = own/all, left/all
 	}
 	return s
+}
+
+// share is what the best way through the design by a law earns, over what would be earned at the
+// speed heard best in each frame.
+func (h *hearing) share(l law) float64 { return h.shareOf(l.score(h.whole), true) }
+
+func (h *hearing) shareOf(sc *score, stops bool) float64 {
+	most := h.rhythm.most()
+	if most <= 0 {
+		return 0
+	}
+	return follow(h.rhythm, h.rhythm.n, sc.cells(h.rhythm.every), true, stops).score / most
 }
 
 // most is what a way would earn that goes at the speed heard best in each frame.

@@ -185,6 +185,9 @@ func (s *search) hearAt(r *rhythm, st stage) {
 // accelerations first, then near the best of these.
 func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 	h.rhythm = rhythmOf(h.o, coarseEvery)
+	if h.twice {
+		h.rhythm.orBy(harkAt(2).rhythmOf(h.o, coarseEvery))
+	}
 	r := h.rhythm.second()
 	s := search{hearing: h, full: h.law.score(h.whole)}
 	var found []guess

@@ -4,7 +4,9 @@ import "slices"
 
 // A machine may strike twice in a revolution, as loud each time. How fast it sews is
 // heard as well, but which of the two strokes is the stitch's only its ends tell: a run
-// begins with the one and ends with the other.
+// begins with the one and ends with the other. Where the second stroke is half a revolution
+// after the first, they sound as one stroke of a machine twice as fast: what cannot be laid on the
+// design otherwise is heard so, too.
 
 const (
 	turnParts = 40    // into which a revolution is cut
@@ -17,6 +19,13 @@ const (
 	twinPulse = 0.35  // of the run's usual stroke: a pulse
 	twinSure  = 1.3   // times as much must be heard on one side as on the other
 )
+
+// orBy takes for each speed and frame the greater evidence of two.
+func (r *rhythm) orBy(other *rhythm) {
+	for i, v := range other.e {
+		r.e[i] = max(r.e[i], v)
+	}
+}
 
 // untwin lays the runs on the other stroke of each revolution where there is one as
 // loud, and the runs' ends say that it is the stitch's.
