@@ -136,6 +136,7 @@ func cover(all []burst, l *laid) (out burst) {
 				out.first = b.first
 			}
 			out.last = b.last
+			out.pulses += b.pulses
 		}
 	}
 	return out
@@ -146,12 +147,14 @@ func cover(all []burst, l *laid) (out burst) {
 func (h *hearing) split(k int, pair [2]burst, by drifting) *hearing {
 	p, l := h.pieces[k], h.laid[k]
 	n := len(l.at)
-	begin := h.match(l, 0, min(alike, n), pair[0].first-l.at[0], false)
-	end := h.match(l, max(n-alike, 0), n, pair[1].last-l.at[n-1], true)
+	begin := h.match(l, 0, min(alike, n, pair[0].pulses), pair[0].first-l.at[0], false)
+	end := h.match(l, max(n-min(alike, pair[1].pulses), 0), n, pair[1].last-l.at[n-1], true)
 	// As many strokes as their time by the law says, of the beginning and of the end.
 	last := min(strokeAt(l.passage, pair[0].last-begin), n-1)
 	next := max(n-1-strokeAt(backwards(l.at), end+l.at[n-1]-pair[1].first), 0)
-	if last+1 < leastPiece || next > n-leastPiece || next > last+stopMost || last-next > 2*stopMost || pair[1].first-pair[0].last < leastHalt {
+	// A piece that both rises and slows takes another time than the design's end: there it may have a few more.
+	last, next = max(last, min(leastPiece, n)-1), min(next, max(n-leastPiece, 0))
+	if next > last+stopMost || last-next > 2*stopMost || pair[1].first-pair[0].last < leastHalt {
 		return nil
 	}
 	next = min(next, last+1)
