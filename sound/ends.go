@@ -419,8 +419,9 @@ func (h *hearing) renumber(w *way, c *cuts) {
 // told is what the ends told last: shared by all copies of a hearing, for what they are
 // read from seldom changes.
 type told struct {
-	by   *cuts
-	ways []way
+	by    *cuts
+	ways  []way
+	tried map[beside]bool // what sounds in a rest that was tried as a part of a passage, in vain
 }
 
 // sameStroke is by how much, in s, a stroke may be heard elsewhere and still tell the same.

@@ -99,7 +99,7 @@ func heard(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, jo
 
 // work lays the recording on the design whatever it is of; twice: by two strokes a revolution.
 func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options, twice bool) (*hearing, error) {
-	h := &hearing{twice: twice, told: &told{}, sheet: s, whole: d, design: d, curve: c, opt: opt, jobSpeed: job.Speed}
+	h := &hearing{twice: twice, told: &told{tried: map[beside]bool{}}, sheet: s, whole: d, design: d, curve: c, opt: opt, jobSpeed: job.Speed}
 	tell := opt.Progress
 	if tell == nil {
 		tell = func(float64) {}

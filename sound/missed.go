@@ -3,6 +3,8 @@ package sound
 import (
 	"math"
 	"slices"
+
+	"needlepace/machine"
 )
 
 // A stop in a short passage between long rests may cost the way through the design
@@ -65,7 +67,7 @@ func (h *hearing) missed(by drifting) *hearing {
 		return h
 	}
 	best := h
-	all := h.bursts()
+	all, tried := h.bursts(), h.told.tried
 	for range mostHalts + len(h.o)/60000 {
 		was := best
 		unusual := was.unusual()
@@ -77,9 +79,12 @@ func (h *hearing) missed(by drifting) *hearing {
 			if k < len(was.laid) && was.laid[k].heard[0] < b.last {
 				continue // it is of a passage
 			}
-			if b.pulses < burstLeast && (k == len(was.laid) || unusual[k] < longRest) {
+			long := k < len(was.laid) && unusual[k] >= longRest
+			usual := k < len(was.laid) && unusual[k] < longRest && was.lacks(k-1)+was.lacks(k) < missedEarns
+			if !long && b.pulses < burstLeast || usual || tried[b.beside(was, k)] {
 				continue
 			}
+			fails := true
 			var own [2]burst // what is heard of the passages before and after
 			for i := range own {
 				if p := k - 1 + i; p >= 0 && p < len(was.laid) {
@@ -95,10 +100,17 @@ func (h *hearing) missed(by drifting) *hearing {
 					pair = [2]burst{b, o}
 				}
 				if try := was.split(k-1+i, pair, by); try != nil {
-					if now := try.lay(by); now.earned > max(best.earned, was.earned+missedEarns) && now.inOrder() {
+					now := try.lay(by)
+					if now.earned <= was.earned+missedEarns || !now.inOrder() {
+						continue
+					}
+					if fails = false; now.earned > best.earned {
 						best = now
 					}
 				}
+			}
+			if fails {
+				tried[b.beside(was, k)] = true
 			}
 		}
 		if best == was || best.room() < 1 {
@@ -106,6 +118,35 @@ func (h *hearing) missed(by drifting) *hearing {
 		}
 	}
 	return best
+}
+
+// beside is a burst between two pieces, by a law.
+type beside struct {
+	burst
+	pieces [2]piece
+	sheet  *machine.Sheet
+}
+
+func (b burst) beside(h *hearing, k int) beside {
+	out := beside{burst: b, sheet: h.law.sheet}
+	for i := range out.pieces {
+		if p := k - 1 + i; p >= 0 && p < len(h.pieces) {
+			out.pieces[i] = h.pieces[p]
+		}
+	}
+	return out
+}
+
+// lacks is what a passage earns less than its strokes would at the mean of all.
+func (h *hearing) lacks(k int) float64 {
+	if k < 0 {
+		return 0
+	}
+	sum, n := 0.0, 0
+	for _, l := range h.laid {
+		sum, n = sum+l.score, n+len(l.at)
+	}
+	return sum/float64(n)*float64(len(h.laid[k].at)) - h.laid[k].score
 }
 
 // room is how many more stops of the machine's own there may be: with more the recording is

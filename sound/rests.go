@@ -19,15 +19,18 @@ const (
 )
 
 // restCost is what a rest costs that is so many standard deviations longer or shorter than usual, in
-// clear strokes.
+// clear strokes; nothing where that is not known.
 func restCost(z float64) float64 {
+	if math.IsNaN(z) {
+		return 0
+	}
 	return min(max(oddsEarn/2*(z*z-usualRest*usualRest), 0), mostForRest)
 }
 
-// unusual is by how many standard deviations each of the design's own rests is longer than usual; 0 for the
+// unusual is by how many standard deviations each of the design's own rests is longer than usual; NaN for the
 // first and for stops of the machine's own. What an operator does at rest takes as long as it likes.
 func (h *hearing) unusual() []float64 {
-	out := make([]float64, len(h.laid))
+	out := slices.Repeat([]float64{math.NaN()}, len(h.laid))
 	ratio := func(k int) float64 {
 		a, b := h.laid[k-1], h.laid[k]
 		last := len(a.at) - 1
