@@ -378,11 +378,12 @@ func (h *hearing) shortened(l law) *hearing {
 }
 
 // lay lays every passage by the law and gives a copy of all that was found. What it earns
-// is that of the strokes, less what speaks against so many stops, against the law and against rests as long
-// as they are, and what is heard beyond the passages' ends.
+// is that of the strokes, less what speaks against so many stops, against the law, against rests as long
+// as they are and against strokes that are silent, and what is heard beyond the passages' ends.
 func (h *hearing) lay(by drifting) *hearing {
 	h.earned = -haltEarns*float64(len(h.halted)) - h.unlikely(&h.law)
 	h.between()
+	h.hush = h.silentCosts()
 	for _, l := range h.laid {
 		by := by
 		if l.placed {
@@ -394,6 +395,9 @@ func (h *hearing) lay(by drifting) *hearing {
 			l.lies, l.liesAt = by, l.at
 		}
 		h.earned += l.score
+		if !l.placed {
+			h.earned -= h.hush * float64(h.silent(l))
+		}
 		if n := len(l.at); n >= shortPassage {
 			h.earned -= h.blurs().beyond(l.heard[0], -l.turn[0]) + h.blurs().beyond(l.heard[n-1], l.turn[n-1])
 		}
@@ -445,6 +449,44 @@ type hearing struct {
 	path     *path
 	laid     []*laid
 	earned   float64
+	hush     float64 // what a silent stroke costs
+}
+
+// Where most strokes are clear, one that is not is none: what it costs beside what any costs where
+// nothing is heard, in clear strokes, at the share of clear strokes from which it does and at that from
+// which it costs all of it.
+const (
+	silentCost = 1.0
+	silentFrom = 0.96
+	silentFull = 0.99
+)
+
+// silentCosts is what a silent stroke costs in this recording, by how many of the strokes well within
+// its passages are clear: their numbers do not matter for that.
+func (h *hearing) silentCosts() float64 {
+	n, clear := 0, 0
+	for _, l := range h.laid {
+		for i := endStrokes; i+endStrokes < len(l.gain); i++ {
+			if n++; l.gain[i] > clearly || l.number[i] < 0 {
+				clear++
+			}
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return silentCost * min(max((float64(clear)/float64(n)-silentFrom)/(silentFull-silentFrom), 0), 1)
+}
+
+// silent is how many strokes of a passage are not heard, but for what the recorder left out.
+func (h *hearing) silent(l *laid) (n int) {
+	for i, g := range l.gain {
+		t := int(l.heard[i] / Step)
+		if g <= clearly && l.number[i] >= 0 && (t < 0 || t >= h.curve.n || h.curve.level[t] != 0) {
+			n++
+		}
+	}
+	return n
 }
 
 // fine lays every passage stroke by stroke.

@@ -245,6 +245,19 @@ func TestTheStitchsStrokeIsToldFromItsTwin(t *testing.T) {
 	}
 }
 
+// TestTwoEvenStrokesARevolutionAreHeard: half a revolution apart they sound as one stroke of a
+// machine twice as fast.
+func TestTwoEvenStrokesARevolutionAreHeard(t *testing.T) {
+	scene := synth.Quiet
+	scene.Noise, scene.Second, scene.SecondAt = 20, 1, 0.5
+	r := record(t, "compact-8", 8, synth.Script{}, scene)
+	h := hear(t, r)
+	at, numbers, within := h.stitches()
+	if j := r.run.Judge(at, numbers, within, nil); j.Said < 0.92 || math.Abs(h.Speed/r.job.Speed-1) > 0.005 {
+		t.Errorf("%.4f of the stitches with their number or what is said of it, at %.1f/min where %.1f was set", j.Said, h.Speed, r.job.Speed)
+	}
+}
+
 // TestWhatIsNotTheDesignIsRefused: silence, noise, speech and another design.
 func TestWhatIsNotTheDesignIsRefused(t *testing.T) {
 	rng := rand.New(rand.NewPCG(31, 1))

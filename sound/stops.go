@@ -188,6 +188,8 @@ const (
 	midEarns   = 8   // what other numbers of a piece may earn less than the best and be tried
 	sewnAgain  = 0.5 // what it must earn that stitches were sewn again
 	movedBy    = 0.01
+	shortPiece = 40 // strokes, in which the shaft may not reach its speed
+	shortMore  = 6  // strokes that a short piece may have more or fewer at either end
 )
 
 // move is a piece's strokes with all numbers so many more, and what its middle and its ends earn
@@ -205,6 +207,9 @@ func (h *hearing) moves(k int, whole *passage) []move {
 	p, l := h.pieces[k], h.laid[k]
 	records := h.first.passages[p.passage].record
 	n := len(l.at)
+	if n <= shortPiece {
+		return h.shortMoves(k)
+	}
 	i := min(stopKnown, n/2)
 	j := max(n-1-stopKnown, i)
 	var all []move
@@ -244,6 +249,85 @@ func (h *hearing) moves(k int, whole *passage) []move {
 		h.readEnds(k, j, all)
 	}
 	return all
+}
+
+// shortMoves are moves of a piece in which the shaft still rises when it must slow: how its strokes
+// follow each other depends on both its ends, so each of them is read with each other. A move has one
+// beginning.
+func (h *hearing) shortMoves(k int) []move {
+	p, l := h.pieces[k], h.laid[k]
+	records := h.first.passages[p.passage].record
+	first, last := !h.interrupted(k), !h.interrupted(k+1)
+	i := l.middleHeard()
+	at := h.known(l, i)
+	from, to := math.Inf(-1), math.Inf(1)
+	if before := k - 1; !first {
+		from = gap(h.laid[before], l, len(h.laid[before].at)-1-min(stopKnown, len(h.laid[before].at)/2), i)
+	}
+	if !last {
+		to = gap(l, h.laid[k+1], i, min(stopKnown, len(h.laid[k+1].at)/2))
+	}
+	var all []move
+	for z := -mostMoved; z <= mostMoved; z++ {
+		for more := -shortMore; more <= shortMore; more++ {
+			m := move{by: z, mid: -movedBy * math.Abs(float64(z))}
+			for g := range m.begins {
+				m.begins[g], m.ends[g] = math.Inf(-1), math.Inf(-1)
+			}
+			b, g := p.from+z-more, stopMost-more
+			if first {
+				if b, g = 0, stopMost; p.from+z-more != 0 {
+					continue
+				}
+			}
+			if b < 0 {
+				continue
+			}
+			m.begins[g] = 0
+			read := false
+			for longer := -shortMore; longer <= shortMore; longer++ {
+				e, g := p.to+z+longer, stopMost+longer
+				if last {
+					if g = stopMost; e != len(records) {
+						continue
+					}
+				}
+				a := p.from + i + z - b
+				if e > len(records) || a < 0 || a >= e-b {
+					continue
+				}
+				sc := h.stretch(records[b:e])
+				if sc == nil {
+					continue
+				}
+				v := h.reads(sc.at, sc.number, a, at, endReach) - chance*float64(e-b)
+				for _, t := range sc.at {
+					if t += at - sc.at[a]; t < from || t > to {
+						v--
+					}
+				}
+				m.ends[g], read = v, true
+			}
+			if read {
+				all = append(all, m)
+			}
+		}
+	}
+	return all
+}
+
+// middleHeard is the middle one of a piece's strokes that are heard.
+func (l *laid) middleHeard() int {
+	var all []int
+	for i, g := range l.gain {
+		if g > clearly {
+			all = append(all, i)
+		}
+	}
+	if len(all) == 0 {
+		return len(l.at) / 2
+	}
+	return all[len(all)/2]
 }
 
 // likely are the moves that earn nearly as much as the best.
@@ -383,7 +467,7 @@ func (h *hearing) reads(at []float64, number []int, known int, heard, reach floa
 		l.want = append(l.want, t-at[known]+heard)
 	}
 	l.follow(h.wide, h.o, drifting{reach: reach, step: 0.1, ends: 0.1, known: known + 1})
-	return l.score
+	return l.score - h.hush*float64(h.silent(&l))
 }
 
 // readsTo is reads up to a stop: strokes beyond the limit, on its side, lose.

@@ -1,0 +1,104 @@
+package sound
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/sound/synth"
+	"needlepace/stitch"
+)
+
+// runs is a design of so many runs of 50 stitches, with trims between.
+func runs(n int) *stitch.Design {
+	d := &stitch.Design{}
+	for run := range n {
+		if run > 0 {
+			d.Records = append(d.Records, stitch.Record{Op: stitch.Trim}, stitch.Record{DX: 90, DY: 40, Op: stitch.Jump})
+		}
+		for i := range 50 {
+			d.Records = append(d.Records, stitch.Record{DX: int16(20 - 10*(run%2)), DY: int16(6 * (i % 3)), Op: stitch.Sew})
+		}
+	}
+	return d
+}
+
+// TestBreaksBesideARunsEndAreHeard: what is sewn between a stop and the trim is so little that only
+// the length of the rest speaks for it.
+func TestBreaksBesideARunsEndAreHeard(t *testing.T) {
+	class, _ := machine.Class("multi-20")
+	for _, c := range []struct {
+		what string
+		stop synth.Interruption
+	}{
+		{"a break after a run's last stitch", synth.Interruption{Stitch: 149, Back: 9, Seconds: 22}},
+		{"a pause three stitches before a run's end", synth.Interruption{Stitch: 146, Seconds: 25}},
+		{"a pause after a run's first five", synth.Interruption{Stitch: 104, Seconds: 9}},
+		{"a break whose stitches end the run", synth.Interruption{Stitch: 148, Back: 4, Seconds: 25}},
+	} {
+		rng := rand.New(rand.NewPCG(6, 14))
+		d := runs(6)
+		p := synth.Perform(d, class, synth.Script{Job: clock.Job{Speed: 900}, Jitter: 0.0006, Phase: 1, RestSpread: 0.1, Lead: 2, Tail: 2,
+			Interrupted: []synth.Interruption{c.stop}}, rng)
+		scene := synth.Quiet
+		scene.Noise = 20
+		curve := heardBy(t, p.Record(scene, rng), synth.Rate)
+		h, err := Hear(context.Background(), curve, d, class, clock.Job{Speed: 900}, Options{Known: true})
+		if err != nil {
+			t.Errorf("%s: %v", c.what, err)
+			continue
+		}
+		t.Run(c.what, func(t *testing.T) { (&recorded{class, nil, clock.Job{}, d, p, curve}).holdsBreaks(t, h, false) })
+	}
+}
+
+// TestALongRestCosts: among rests of one kind, one that takes five times as long; not one that an
+// operator may make as long as they like, nor among too few.
+func TestALongRestCosts(t *testing.T) {
+	class, _ := machine.Class("multi-20")
+	hear := func(d *stitch.Design, s *machine.Sheet, kind Kind, rests ...float64) (cost float64, z []float64) {
+		h := &hearing{law: law{sheet: s}}
+		h.score = h.law.score(d)
+		now := 2.0
+		for k := range h.score.passages {
+			p := &h.score.passages[k]
+			if k > 0 {
+				now += rests[(k-1)%len(rests)]
+				h.score.rests[k].kind = kind
+			}
+			l := &laid{passage: p}
+			for _, t := range p.at {
+				l.heard = append(l.heard, now+t)
+			}
+			h.laid = append(h.laid, l)
+			now += p.total
+		}
+		z = h.unusual()
+		for _, v := range z {
+			cost += restCost(v)
+		}
+		return cost, z
+	}
+	byHand := class.Clone()
+	byHand.Needles = 1
+	for _, c := range []struct {
+		what  string
+		kind  Kind
+		on    *machine.Sheet
+		rests []float64
+		cost  float64
+	}{
+		{"rests alike", Trim, class, []float64{5, 5.5, 4.7, 5.1, 4.9}, 0},
+		{"one of 30 s", Trim, class, []float64{5, 5.5, 30, 5.1, 4.9}, mostForRest},
+		{"one of 0.5 s", Trim, class, []float64{5, 0.5, 5.5, 5.1, 4.9}, mostForRest},
+		{"colour stops by hand", ColourStop, byHand, []float64{50, 60, 300, 55, 45}, 0},
+		{"the same on a machine that changes needles", ColourStop, class, []float64{50, 60, 300, 55, 45}, mostForRest},
+	} {
+		if cost, z := hear(runs(6), c.on, c.kind, c.rests...); math.Abs(cost-c.cost) > 0.3 {
+			t.Errorf("%s: %.2f, want %.2f; %.2f standard deviations off", c.what, cost, c.cost, z)
+		}
+	}
+}
