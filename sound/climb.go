@@ -58,6 +58,7 @@ func (h *hearing) climbed(by drifting) *hearing {
 	}
 	earns := func(l law) float64 {
 		sc := part.by(l)
+		defer sc.done()
 		sum := -h.unlikely(&l)
 		for i, k := range some {
 			t := *h.laid[k]

@@ -52,3 +52,53 @@ func TestTwoStrokesARevolutionAreOneTurn(t *testing.T) {
 		}
 	}
 }
+
+// Where only one rhythm is heard, its half and its double are tried as set speeds, too.
+func TestHalfAndDoubleOfWhatIsHeardAreTried(t *testing.T) {
+	class, _ := machine.Class("single-15-1200")
+	h := &hearing{law: law{sheet: class}}
+	heard := gridIndex(450. / 60)
+	r := &rhythm{every: 0.1, n: 20, e: make([]float32, 20*gridSize)}
+	for f := range r.n {
+		r.at(f)[heard] = 0.8
+	}
+	tried := h.speeds(r, 0.045)
+	for _, times := range []float64{1, 2} {
+		v := times * gridSpeed(heard) * 60
+		if !slices.ContainsFunc(tried, func(have float64) bool { return math.Abs(have/v-1) < 0.01 }) {
+			t.Errorf("%.0f/min is not tried where %.0f is heard, but %.0f", v, gridSpeed(heard)*60, tried)
+		}
+	}
+	heard = gridIndex(1000. / 60)
+	r = &rhythm{every: 0.1, n: 20, e: make([]float32, 20*gridSize)}
+	for f := range r.n {
+		r.at(f)[heard] = 0.8
+	}
+	if tried := h.speeds(r, 0.045); !slices.ContainsFunc(tried, func(have float64) bool { return math.Abs(have/gridSpeed(heard)/30-1) < 0.01 }) {
+		t.Errorf("half of %.0f/min is not tried, but %.0f", gridSpeed(heard)*60, tried)
+	}
+}
+
+// Pulses are counted from a run's ends: a run begins with the stitch's stroke and ends with the other
+// of its last revolution, so laid on the other strokes it has an odd number before it.
+func TestPulsesCountedFromARunsEndsTellTheOtherStroke(t *testing.T) {
+	const turn, share, n = 0.1, 0.4, 60
+	h := &hearing{o: make([]float32, int((n*turn+4)/Step))}
+	own, other := &laid{}, &laid{}
+	for i := range n {
+		at := 2 + turn*float64(i)
+		for k, l := range []*laid{own, other} {
+			t := at + turn*share*float64(k)
+			h.o[int(math.Round(t/Step))] = 1
+			l.heard, l.gain = append(l.heard, t), append(l.gain, 1)
+		}
+	}
+	for _, begins := range []bool{true, false} {
+		if got := h.otherStrokes(own, begins); got != 0 {
+			t.Errorf("laid on the stitch's strokes, %d of %d counts say the other (from the beginning: %v)", got, len(twinCounts), begins)
+		}
+		if got := h.otherStrokes(other, begins); got != len(twinCounts) {
+			t.Errorf("laid on the other strokes, %d of %d counts say so (from the beginning: %v)", got, len(twinCounts), begins)
+		}
+	}
+}

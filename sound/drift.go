@@ -3,6 +3,7 @@ package sound
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // drifting is what laying by the law alone pays: how far a passage may run
@@ -28,6 +29,9 @@ const beyond = 2 * mostDrift
 // a stroke more or less.
 const giveUpAt = 15
 
+// wayBacks are for how each drift came about, of a passage that is laid.
+var wayBacks = sync.Pool{New: func() any { return new([]uint8) }}
+
 // follow lays a passage by the law: a stroke falls where the law says, off by a
 // drift that changes little from one stroke to the next and by a jitter of its
 // own (dynamic programming over strokes and drifts, those left out that have fallen far
@@ -43,7 +47,12 @@ func (l *laid) follow(wide []int16, o []float32, by drifting) {
 	for i := range beyond {
 		v[i], v[len(v)-1-i] = never, never
 	}
-	came := make([]uint8, 0, min(n*width, 256*n))
+	store := wayBacks.Get().(*[]uint8)
+	came := (*store)[:0]
+	defer func() {
+		*store = came
+		wayBacks.Put(store)
+	}()
 	type row struct{ base, lo, from int } // ms of drift 0, the least that is gone on with, its place in came
 	rows := make([]row, n)
 	lo, hi := 0, width

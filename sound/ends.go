@@ -244,6 +244,7 @@ func (b *blurred) near(t int, seconds float64) float64 {
 // that is heard earns more.
 func read(l law, short *score, ends []ending, wide *blurred, blur float64) readings {
 	sc := short.near(l, endStrokes+mostShift+stopShift+2, len(ends) > 0 && ends[0].ends)
+	defer sc.done()
 	var out readings
 	if len(sc.passages) != len(ends) {
 		return out

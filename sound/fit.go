@@ -136,6 +136,7 @@ func (h *hearing) fit(from law, blocks []block, rounds int) (law, float64) {
 		}
 		l := at(x)
 		sc := of.by(l)
+		defer sc.done()
 		for i := range blocks {
 			b := &blocks[i]
 			p := &sc.passages[b.passage]

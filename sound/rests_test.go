@@ -102,3 +102,53 @@ func TestALongRestCosts(t *testing.T) {
 		}
 	}
 }
+
+// TestASilentStrokeCostsWhereMostAreClear: but not in noise, nor where the recorder left it out.
+func TestASilentStrokeCostsWhereMostAreClear(t *testing.T) {
+	h := &hearing{curve: &Curve{n: 20000, level: make([]uint8, 20000)}}
+	for i := range h.curve.level {
+		h.curve.level[i] = 100
+	}
+	l := &laid{passage: &passage{}}
+	for i := range 200 {
+		l.number, l.heard, l.gain = append(l.number, i), append(l.heard, 0.05*float64(i)), append(l.gain, 1)
+	}
+	h.laid = []*laid{l}
+	l.gain[0], l.gain[1] = 0, 0
+	h.curve.level[int(l.heard[1]/Step)] = 0
+	if cost, n := h.silentCosts(), h.silent(l); cost != silentCost || n != 1 {
+		t.Errorf("%d silent strokes cost %.2f each, want 1 that costs %.2f", n, cost, silentCost)
+	}
+	for i := 0; i < 200; i += 10 {
+		l.gain[i] = 0.1
+	}
+	if cost := h.silentCosts(); cost != 0 {
+		t.Errorf("where every tenth stroke is not clear, one costs %.2f", cost)
+	}
+}
+
+// TestARiseIsSoughtAlongItsTime: from another soft speed with as long a rise one pair of constants leads
+// back; one constant alone puts all soft strokes elsewhere. A wrong way to begin had put all numbers off by one.
+func TestARiseIsSoughtAlongItsTime(t *testing.T) {
+	class, _ := machine.Class("multi-12")
+	rng := rand.New(rand.NewPCG(9, 14))
+	d := runs(6)
+	job := clock.Job{Speed: 640}
+	p := synth.Perform(d, class, synth.Script{Job: job, Jitter: 0.0006, Phase: 1, RestSpread: 0.1, Lead: 2, Tail: 2}, rng)
+	h, err := work(context.Background(), heardBy(t, p.Record(synth.Quiet, rng), synth.Rate), d, class, job, Options{Known: true}, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := h.cut()
+	at := way{law: h.law}
+	at.weigh(h, c, 0, false)
+	off := way{law: h.law.clone()}
+	off.law.sheet.Shaft.SoftStartSpeed *= math.Exp(-0.09)
+	off.law.sheet.Shaft.AccelUp *= math.Exp(0.09)
+	for _, step := range []float64{0.06, 0.03, 0.015, 0.007} {
+		h.sharpenBy(&off, c, false, step)
+	}
+	if off.sum < at.sum-2 {
+		t.Errorf("sought from a soft speed 9 %% lower: %.1f clear strokes, it was %.1f", off.sum, at.sum)
+	}
+}

@@ -3,6 +3,7 @@ package sound
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"needlepace/clock"
 	"needlepace/machine"
@@ -34,6 +35,18 @@ type score struct {
 	clock    *clock.Clock // of the law, whose set speed and frame are
 	speed    float64
 	frame    machine.Frame
+	room     *[]float64 // of the passages' times, from rooms; nil: their own
+}
+
+// rooms are for the times of scores that are looked at once: thousands are reckoned in one search.
+var rooms = sync.Pool{New: func() any { return new([]float64) }}
+
+// done gives back the room of a score that nobody looks at any more.
+func (s *score) done() {
+	if s.room != nil {
+		rooms.Put(s.room)
+		s.room, s.passages = nil, nil
+	}
 }
 
 // law is a machine and how it is set: all that says when a stroke falls.
@@ -116,7 +129,12 @@ func (s *score) near(l law, most int, end bool) *score {
 	for k := range s.passages {
 		n += len(s.passages[k].record)
 	}
-	room := make([]float64, 2*n)
+	out.room = rooms.Get().(*[]float64)
+	if cap(*out.room) < 2*n {
+		*out.room = make([]float64, 2*n)
+	}
+	room := (*out.room)[:2*n]
+	clear(room)
 	for k := range out.passages {
 		p := &out.passages[k]
 		n := len(p.record)

@@ -3,6 +3,7 @@ package sound
 import (
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"testing"
 
 	"needlepace/clock"
@@ -23,18 +24,39 @@ func TestAScoreByAnotherLawIsTheOneReadAnew(t *testing.T) {
 	class, _ := machine.Class("multi-6")
 	given := law{sheet: class, job: clock.Job{Speed: 700}, phase: 0.5}
 	sc := given.score(d)
+	lone := func(s *score) *score { s.room = nil; return s } // where its times lie is not what they are
 	for range 20 {
 		l := given.clone()
 		s := zoo.Sheet(class, rng)
 		l.sheet.Shaft, l.sheet.Frame = s.Shaft, s.Frame
 		l.job.Speed, l.phase = 500+400*rng.Float64(), 0.3+0.7*rng.Float64()
-		if got, want := sc.by(l), l.score(d); !reflect.DeepEqual(got, want) {
+		if got, want := lone(sc.by(l)), l.score(d); !reflect.DeepEqual(got, want) {
 			t.Fatalf("by another law a score is %+v\nread anew %+v", got, want)
 		}
 		l.sheet.Frame, l.job.Speed = given.sheet.Frame, given.job.Speed // its tables are shared
-		if got, want := sc.by(l), l.score(d); !reflect.DeepEqual(got, want) {
+		if got, want := lone(sc.by(l)), l.score(d); !reflect.DeepEqual(got, want) {
 			t.Fatalf("by another shaft a score is %+v\nread anew %+v", got, want)
 		}
+	}
+}
+
+// TestARoomThatIsGivenBackIsUsedAnew: scores that are looked at once tell the same in a room that another has left.
+func TestARoomThatIsGivenBackIsUsedAnew(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 44))
+	class, _ := machine.Class("multi-6")
+	given := law{sheet: class, job: clock.Job{Speed: 700}, phase: 0.5}
+	long, short := given.score(synth.Design(900, rng)), given.score(synth.Design(200, rng))
+	for k := range 6 {
+		sc := []*score{long, short}[k%2]
+		l := given.clone()
+		l.job.Speed = 500 + 50*float64(k)
+		got, want := sc.near(l, 30, k%3 == 0), l.score(sc.design)
+		for i := range got.passages {
+			if a, b := got.passages[i].turn, want.passages[i].turn; !slices.Equal(a, b) {
+				t.Fatalf("passage %d takes %v, read anew %v", i, a, b)
+			}
+		}
+		got.done()
 	}
 }
 

@@ -96,10 +96,14 @@ const fitsIn = 0.85
 // try weighs one law, once.
 func (s *search) try(x [searchDims]float64) {
 	l := s.lawAt(&x)
-	if fitsIn*s.full.by(l).least() > s.curve.Seconds() {
+	all := s.full.by(l)
+	least := all.least()
+	if all.done(); fitsIn*least > s.curve.Seconds() {
 		return
 	}
-	cells := s.score.by(l).cells(s.rhythm.every)
+	part := s.score.by(l)
+	cells := part.cells(s.rhythm.every)
+	part.done()
 	key := fnv.New64a()
 	var b [8]byte
 	for i := range cells {
