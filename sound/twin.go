@@ -61,6 +61,7 @@ func (h *hearing) untwin() {
 			others, all = others+h.otherStrokes(l, false), all+len(twinCounts)
 		}
 	}
+	h.unsure = 3*others <= 2*all && 3*others >= all
 	switch {
 	case 3*others > 2*all:
 	case 3*others < all || before < twinSure*after:

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 
 	"needlepace/ask"
@@ -68,6 +69,7 @@ func (a *ListenCmd) Run(c *Ctx) error {
 			name = filepath.ToSlash(rel)
 		}
 	}
+	defer lean(q.Curve)()
 	x, err := ask.Listen(c.Context, ask.Given{Stitches: ask.NewDesign(d, name, ""), On: s}, q)
 	if err != nil {
 		return a.refused(c, x, err)
@@ -88,6 +90,20 @@ func (a *ListenCmd) question() (q ask.ListenQuestion, err error) {
 	q.Speed, q.Each = a.Speed, a.Stitches
 	q.Curve, q.Cut, err = heardFile(a.Recording)
 	return q, err
+}
+
+// What hearing keeps at once, about; measured on half an hour.
+const (
+	hearingBytes       = 40 << 20
+	hearingBytesMinute = 4 << 20
+)
+
+// lean keeps the memory of hearing a recording near what it keeps at once: left to itself, the heap grows to
+// twice that. The limit is soft: what is needed is had. What it gives takes the limit away.
+func lean(c *sound.Curve) (back func()) {
+	was := debug.SetMemoryLimit(-1) // tells it
+	debug.SetMemoryLimit(min(was, hearingBytes+int64(c.Seconds()/60*hearingBytesMinute)))
+	return func() { debug.SetMemoryLimit(was) }
 }
 
 // keep hears the recording for a machine of the shop and keeps what was heard.
