@@ -246,12 +246,19 @@ func TestTheStitchsStrokeIsToldFromItsTwin(t *testing.T) {
 }
 
 // TestTwoEvenStrokesARevolutionAreHeard: half a revolution apart they sound as one stroke of a
-// machine twice as fast.
+// machine twice as fast, and are laid on the design only as two.
 func TestTwoEvenStrokesARevolutionAreHeard(t *testing.T) {
 	scene := synth.Quiet
 	scene.Noise, scene.Second, scene.SecondAt = 20, 1, 0.5
 	r := record(t, "compact-8", 8, synth.Script{}, scene)
-	h := hear(t, r)
+	if _, err := heard(context.Background(), r.curve, r.design, r.class, clock.Job{}, Options{}, false); err == nil {
+		t.Error("laid on the design as one stroke a revolution")
+	}
+	laid, err := heard(context.Background(), r.curve, r.design, r.class, clock.Job{}, Options{}, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := laid.result()
 	at, numbers, within := h.stitches()
 	if j := r.run.Judge(at, numbers, within, nil); j.Said < 0.92 || math.Abs(h.Speed/r.job.Speed-1) > 0.005 {
 		t.Errorf("%.4f of the stitches with their number or what is said of it, at %.1f/min where %.1f was set", j.Said, h.Speed, r.job.Speed)
