@@ -10,12 +10,17 @@ import (
 	"needlepace/store/sqlite"
 )
 
+// CopyFlags are of a folder of copies.
+type CopyFlags struct {
+	Copies   string `help:"A folder of copies of the shop: one more each time, and the oldest go." type:"path" placeholder:"FOLDER"`
+	CopyKeep int    `name:"copy-keep" help:"How many copies stay in that folder." default:"14" placeholder:"N"`
+}
+
 // BackupCmd copies the shop.
 type BackupCmd struct {
 	DataFlag
-	To   string `arg:"" optional:"" help:"File to write; it must not exist. Default: needlepace-DATE-TIME.db in this folder." type:"path" placeholder:"FILE"`
-	Into string `help:"Folder of copies: one more, by the time, and the oldest go." type:"path" placeholder:"FOLDER"`
-	Keep int    `help:"How many stay in that folder." default:"14" placeholder:"N"`
+	To string `arg:"" optional:"" help:"File to write; it must not exist. Default: needlepace-DATE-TIME.db in this folder." type:"path" placeholder:"FILE"`
+	CopyFlags
 }
 
 // Run makes a copy, while the page is served or not, and checks it.
@@ -24,11 +29,11 @@ func (a *BackupCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	if a.Into != "" {
+	if a.Copies != "" {
 		if a.To != "" {
-			return usagef("give a file, or a folder with --into")
+			return usagef("give a file, or a folder with --copies")
 		}
-		made, err := store.Copies{Folder: a.Into, Keep: a.Keep}.Make(c.Context, path, time.Now())
+		made, err := store.Copies{Folder: a.Copies, Keep: a.CopyKeep}.Make(c.Context, path, time.Now())
 		if made.File != "" {
 			fmt.Fprintf(c.Out, "%s: %s bytes. The copy was read back and is sound.\n", made.File, thousands(int(made.Bytes)))
 		}

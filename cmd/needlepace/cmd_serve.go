@@ -119,12 +119,11 @@ type ServeCmd struct {
 	LongTime   time.Duration `help:"How long one piece of long work may take." default:"10m"`
 	Log        string        `help:"How much to log to standard error: quiet, requests or debug." enum:"quiet,requests,debug" default:"quiet"`
 	LogForm    string        `name:"log-form" help:"Form of the log's lines: text or json." enum:"text,json" default:"text"`
-	Copies     string        `help:"Copy the shop into this folder regularly, while it is served." type:"path" placeholder:"FOLDER"`
-	CopyEvery  time.Duration `name:"copy-every" help:"How long after one copy the next is made." default:"24h"`
-	CopyKeep   int           `name:"copy-keep" help:"How many copies stay; the oldest go." default:"14" placeholder:"N"`
-	Slow       time.Duration `help:"How long a request takes that Settings, How it runs, lists as slow." default:"1s"`
-	WatchAt    string        `name:"watch-at" help:"A port of its own for /healthz, /readyz and /metrics, without signing in. Default: none; the page's address has them too, /metrics for who may look." placeholder:"HOST:PORT"`
-	Pprof      bool          `help:"Let an owner profile the program at /debug/pprof/."`
+	CopyFlags
+	CopyEvery time.Duration `name:"copy-every" help:"How long after one copy (see --copies) the next is made, while the shop is served." default:"24h"`
+	Slow      time.Duration `help:"How long a request takes that Settings, How it runs, lists as slow." default:"1s"`
+	WatchAt   string        `name:"watch-at" help:"A port of its own for /healthz, /readyz and /metrics, without signing in. Default: none; the page's address has them too, /metrics for who may look." placeholder:"HOST:PORT"`
+	Pprof     bool          `help:"Let an owner profile the program at /debug/pprof/."`
 
 	MQTT      string `name:"mqtt" help:"Take what machines tell of themselves from this MQTT broker (version 5). Off where it is left out. A password is better kept in NEEDLEPACE_MQTT than on the command line." env:"NEEDLEPACE_MQTT" placeholder:"mqtt://HOST"`
 	MQTTTopic string `name:"mqtt-topic" help:"Where machines tell; its last level is the machine's name or ID." default:"needlepace/machines/+" placeholder:"TOPIC"`

@@ -26,7 +26,7 @@ import (
 // ShopsCmd lists the shops of a place of several, or makes one.
 type ShopsCmd struct {
 	DataFlag
-	Add   string `help:"Make a shop with this name, which its page's address begins with." placeholder:"SHOP"`
+	Make  string `help:"Make a shop with this name, which its page's address begins with." placeholder:"SHOP"`
 	Owner string `help:"Name of its owner; the password is asked for, or read from standard input." placeholder:"NAME"`
 }
 
@@ -36,8 +36,8 @@ func (a *ShopsCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	if (a.Add == "") != (a.Owner == "") {
-		return usagef("--add and --owner go together: a shop begins with its owner")
+	if (a.Make == "") != (a.Owner == "") {
+		return usagef("--make and --owner go together: a shop begins with its owner")
 	}
 	i, err := store.OpenInstallation(c.Context, path)
 	if err != nil {
@@ -51,17 +51,17 @@ func (a *ShopsCmd) run(c *Ctx, i store.Installation) error {
 	if err != nil {
 		return err
 	}
-	if a.Add == "" {
+	if a.Make == "" {
 		if len(names) == 0 {
-			fmt.Fprintf(c.Out, "%s has no shops yet: make one with needlepace shops --add SHOP --owner NAME.\n", i.Shown())
+			fmt.Fprintf(c.Out, "%s has no shops yet: make one with needlepace shops --make SHOP --owner NAME.\n", i.Shown())
 		}
 		for _, name := range names {
 			fmt.Fprintln(c.Out, name)
 		}
 		return nil
 	}
-	if !shop.IsAddressName(a.Add) {
-		return shop.NotAddressName(a.Add)
+	if !shop.IsAddressName(a.Make) {
+		return shop.NotAddressName(a.Make)
 	}
 	owner, err := shop.CheckName("owner's name", a.Owner)
 	if err != nil {
@@ -74,16 +74,16 @@ func (a *ShopsCmd) run(c *Ctx, i store.Installation) error {
 	if err := accounts.CheckPassword(owner, password); err != nil {
 		return err
 	}
-	opened, err := i.Make(c.Context, a.Add)
+	opened, err := i.Make(c.Context, a.Make)
 	if err != nil {
 		return err
 	}
 	s := act.New(opened, act.Options{Build: buildDigest()})
 	_, err = s.Accounts.Add(c.Context, owner, password, shop.Owner)
 	if err = errors.Join(err, opened.Close()); err != nil {
-		return fmt.Errorf("the shop %s is made, but has no owner yet (`needlepace serve --add-account` makes one): %w", a.Add, err)
+		return fmt.Errorf("the shop %s is made, but has no owner yet (`needlepace serve --add-account` makes one): %w", a.Make, err)
 	}
-	fmt.Fprintf(c.Out, "Made %s. %s may sign in as its owner, at %s.NAME where needlepace serve --under NAME serves it.\n", a.Add, owner, a.Add)
+	fmt.Fprintf(c.Out, "Made %s. %s may sign in as its owner, at %s.NAME where needlepace serve --under NAME serves it.\n", a.Make, owner, a.Make)
 	return nil
 }
 
@@ -119,7 +119,7 @@ const shutAfter = 30 * time.Minute
 func (a *ServeCmd) serveUnder(c *Ctx, path string) error {
 	switch {
 	case a.AddAccount != "" || a.New:
-		return usagef("--under serves what is there: a shop with its owner is made by needlepace shops --add SHOP --owner NAME")
+		return usagef("--under serves what is there: a shop with its owner is made by needlepace shops --make SHOP --owner NAME")
 	case a.MQTT != "" || a.Phones != nil && *a.Phones:
 		return usagef("--under: machines tell, and phones come in, to one shop: serve that one by itself (of a database, beside this program)")
 	case a.Pprof:

@@ -29,17 +29,17 @@ func TestSeveralShopsAreServed(t *testing.T) {
 				t.Errorf("status %d, %s%s", code, out, errs)
 			}
 			for _, name := range []string{"south", "north"} {
-				if out, errs, code := ask(shopPassword, "--add", name, "--owner", "Ada"); code != exitOK || !strings.Contains(out, "Made "+name) {
+				if out, errs, code := ask(shopPassword, "--make", name, "--owner", "Ada"); code != exitOK || !strings.Contains(out, "Made "+name) {
 					t.Fatalf("status %d, %s%s", code, out, errs)
 				}
 			}
-			for _, wrong := range [][]string{{"--add", "north", "--owner", "Ada"}, {"--add", "No", "--owner", "Ada"}, {"--add", "west"},
-				{"--owner", "Ada"}, {"--add", "west", "--owner", "A\u0430"}} {
+			for _, wrong := range [][]string{{"--make", "north", "--owner", "Ada"}, {"--make", "No", "--owner", "Ada"}, {"--make", "west"},
+				{"--owner", "Ada"}, {"--make", "west", "--owner", "A\u0430"}} {
 				if out, errs, code := ask(shopPassword, wrong...); code == exitOK || errs == "" {
 					t.Errorf("%q: status %d, %s", wrong, code, out)
 				}
 			}
-			if out, errs, code := ask("short\n", "--add", "west", "--owner", "Ada"); code == exitOK || !strings.Contains(errs, "password") {
+			if out, errs, code := ask("short\n", "--make", "west", "--owner", "Ada"); code == exitOK || !strings.Contains(errs, "password") {
 				t.Errorf("a password that is refused: status %d, %s%s", code, out, errs)
 			}
 			if out, _, _ := ask(""); out != "north\nsouth\n" {
@@ -108,7 +108,7 @@ func TestSeveralShopsAreServed(t *testing.T) {
 			if got, body := status("south", "/designs", nil); got != 303 {
 				t.Errorf("north's cookie at south: status %d, %s", got, body)
 			}
-			if out, errs, code := ask(shopPassword, "--add", "east", "--owner", "Bo"); code != exitOK {
+			if out, errs, code := ask(shopPassword, "--make", "east", "--owner", "Bo"); code != exitOK {
 				t.Fatalf("made while it serves: status %d, %s%s", code, out, errs)
 			}
 			code, out, errs := s.stop()

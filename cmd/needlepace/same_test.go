@@ -86,6 +86,7 @@ var inside = map[string]string{
 	"Law":            "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",
 	"NobodyMakes":    "the note under an order, which has it from the plan's own rule",
 	"PlanInputs":     "what a plan is made from, which it keeps; Since compares it",
+	"AuditMany":      "audits in parts, of a shop in a database: TestWorkInParts holds them to audits one by one",
 	"Trial":          "TestAVisitGoesTheWholeWay and the browser's way of the demo's trial put it",
 	"OpenCall":       "TestAnOpenCallGoesTheWholeWay puts it on the command line, the page and the API",
 	"Listen":         "TestARecordingSaysTheSameEverywhere puts it",
