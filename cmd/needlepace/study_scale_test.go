@@ -374,7 +374,16 @@ func (s *scaled) visited(many int) {
 		}
 		s.row(p.name+" of an open shop: the next time, and again unchanged", "%s; %s", spread(first), spread(again))
 	}
-	var all []time.Duration
+	perSecond, all := s.crowd(func(dice *rand.Rand) error {
+		get(1+dice.IntN(many), pages[dice.IntN(len(pages))].path)
+		return nil
+	})
+	s.row("16 people at once, any page of any shop", "%.0f pages a second, %s", perSecond, spread(all))
+}
+
+// crowd is 16 people who do something again and again for 20 s: how often a second, and
+// how long each time took.
+func (s *scaled) crowd(do func(*rand.Rand) error) (perSecond float64, all []time.Duration) {
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	began := time.Now()
@@ -382,15 +391,19 @@ func (s *scaled) visited(many int) {
 		wg.Go(func() {
 			dice := rand.New(rand.NewPCG(2, uint64(g)))
 			for time.Since(began) < 20*time.Second {
-				took := get(1+dice.IntN(many), pages[dice.IntN(len(pages))].path)
+				at := time.Now()
+				if err := do(dice); err != nil {
+					s.Error(err)
+					return
+				}
 				mu.Lock()
-				all = append(all, took)
+				all = append(all, time.Since(at))
 				mu.Unlock()
 			}
 		})
 	}
 	wg.Wait()
-	s.row("16 people at once, any page of any shop", "%.0f pages a second, %s", float64(len(all))/time.Since(began).Seconds(), spread(all))
+	return float64(len(all)) / time.Since(began).Seconds(), all
 }
 
 // taken counts orders a second that come in at any shop.
@@ -407,32 +420,16 @@ func (s *scaled) taken(many int) {
 	}
 	designs, _, err := shops[0].Designs.List(ctx, shop.DesignQuery{Limit: 20})
 	s.must(err)
-	var all []time.Duration
-	var mu sync.Mutex
-	var wg sync.WaitGroup
-	began := time.Now()
-	for g := range 16 {
-		wg.Go(func() {
-			dice := rand.New(rand.NewPCG(3, uint64(g)))
-			for time.Since(began) < 20*time.Second {
-				a, at := shops[dice.IntN(n)], time.Now()
-				zone, err := a.Setups.Zone(ctx)
-				if err == nil {
-					_, _, err = a.AddOrder(ctx, book.Order{Customer: fmt.Sprintf("Customer %d", dice.IntN(900)), Due: zone.Day(time.Now()).Add(9), Weight: 1,
-						Lines: []book.OrderLine{{Line: 1, DesignID: designs[dice.IntN(len(designs))].ID, Quantity: 12}}}, "Ben")
-				}
-				if err != nil {
-					s.Error(err)
-					return
-				}
-				mu.Lock()
-				all = append(all, time.Since(at))
-				mu.Unlock()
-			}
-		})
-	}
-	wg.Wait()
-	s.row(fmt.Sprintf("16 people at once take in orders at any of %d shops", n), "%.0f a second, %s", float64(len(all))/time.Since(began).Seconds(), spread(all))
+	perSecond, all := s.crowd(func(dice *rand.Rand) error {
+		a := shops[dice.IntN(n)]
+		zone, err := a.Setups.Zone(ctx)
+		if err == nil {
+			_, _, err = a.AddOrder(ctx, book.Order{Customer: fmt.Sprintf("Customer %d", dice.IntN(900)), Due: zone.Day(time.Now()).Add(9), Weight: 1,
+				Lines: []book.OrderLine{{Line: 1, DesignID: designs[dice.IntN(len(designs))].ID, Quantity: 12}}}, "Ben")
+		}
+		return err
+	})
+	s.row(fmt.Sprintf("16 people at once take in orders at any of %d shops", n), "%.0f a second, %s", perSecond, spread(all))
 }
 
 func spread(all []time.Duration) string {
