@@ -94,12 +94,11 @@ func (v *survey) bundle(found []*Finding) []Finding {
 func sortWorst(all []*Finding) {
 	type key struct {
 		first, second         float64
-		count, from, original int
-		f                     *Finding
+		count, from, original int32
 	}
 	keys := make([]key, len(all))
 	for i, f := range all {
-		keys[i] = key{f.Over, f.Seconds, f.Count, f.From, i, f}
+		keys[i] = key{f.Over, f.Seconds, int32(f.Count), int32(f.From), int32(i)}
 		if f.Severity == OnlyTime {
 			keys[i].first, keys[i].second = f.Seconds, f.Over
 		}
@@ -113,8 +112,9 @@ func sortWorst(all []*Finding) {
 		}
 		return cmp.Or(cmp.Compare(b.count, a.count), cmp.Compare(a.from, b.from), cmp.Compare(a.original, b.original))
 	})
-	for i := range keys {
-		all[i] = keys[i].f
+	was := slices.Clone(all)
+	for i, k := range keys {
+		all[i] = was[k.original]
 	}
 }
 

@@ -76,6 +76,13 @@ func TestSpeedsOfAResultAreStitchesAMinute(t *testing.T) {
 			t.Errorf("9,000 stitches in %v s are %v/min", c.seconds, got)
 		}
 	}
+	var p Parts
+	for k := range partTable {
+		*partTable[k].of(&p) = float64(int(1) << k)
+	}
+	if got := p.Sum(); got != 1<<NumParts-1 {
+		t.Errorf("parts of 1, 2, 4 and so on add up to %v", got)
+	}
 	if got := (Parts{AtSetSpeed: 100, LongStitches: 20, Ramps: 3}).Sewing(); got != 123 {
 		t.Errorf("100, 20 and 3 s of sewing are %v", got)
 	}

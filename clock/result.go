@@ -9,7 +9,7 @@ import (
 )
 
 // Parts is where the seconds go (MODEL section 5). They add up to the run
-// time. A new part is a field here, a constant and a row of partTable below;
+// time. A new part is a field here, a constant, a row of partTable and a term of sum below;
 // its look is a row in package picture, its name a line of words/en.toml.
 type Parts struct {
 	AtSetSpeed   float64 `json:"at_set_speed"`  // every revolution at the set speed
@@ -82,12 +82,10 @@ func (p Parts) Each() iter.Seq2[Part, float64] {
 // Sum is the run time in seconds.
 func (p Parts) Sum() float64 { return p.sum() }
 
-// sum and add take pointers: the table's functions would have a copy on the heap.
-func (p *Parts) sum() (s float64) {
-	for k := range partTable {
-		s += *partTable[k].of(p)
-	}
-	return s
+// sum and add take pointers: the table's functions would have a copy on the heap. sum goes
+// without the table, in its order: it is asked for every colour block of every variant.
+func (p *Parts) sum() float64 {
+	return p.AtSetSpeed + p.LongStitches + p.Ramps + p.Control + p.Trims + p.ColourStops + p.Travel + p.Stops + p.StartEnd
 }
 
 // Sewing is the seconds in which the shaft turns to sew.
