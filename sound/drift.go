@@ -24,6 +24,9 @@ const mostDrift = 3
 // beyond is how far two strokes lead.
 const beyond = 2 * mostDrift
 
+// mostSummed is what a drift may have earned or paid before it is taken off all: whole numbers end.
+const mostSummed = 1 << 28
+
 // giveUpAt is how much less than the best, in clear strokes, a drift may have earned
 // and still be gone on with: more than a passage's beginning can earn that is taken for
 // a stroke more or less.
@@ -56,7 +59,7 @@ func (l *laid) follow(wide []int16, o []float32, by drifting) {
 	type row struct{ base, lo, from int } // ms of drift 0, the least that is gone on with, its place in came
 	rows := make([]row, n)
 	lo, hi := 0, width
-	total := int64(0) // that has been taken off all
+	total, top := int64(0), int32(0) // taken off all, and earned beside it by the best
 	for i := range rows {
 		base := int(math.Round(l.want[i]/Step)) - reach
 		if i > 0 {
@@ -79,13 +82,24 @@ func (l *laid) follow(wide []int16, o []float32, by drifting) {
 			}
 			v, w = w, v
 		}
-		if l.number[i] >= 0 {
-			for x := lo; x < hi; x++ {
-				if t := base + x; t >= 0 && t < len(wide) {
-					v[x+beyond] += int32(wide[t]) << cameBits
-				} else {
-					v[x+beyond] -= int32(background*wideUnit) << cameBits
+		sums := v[lo+beyond : hi+beyond]
+		most := int32(never)
+		if l.number[i] < 0 {
+			most = slices.Max(sums)
+		} else if t := base + lo; t >= 0 && t+len(sums) <= len(wide) {
+			at := wide[t:][:len(sums)]
+			for x := range sums {
+				sum := sums[x] + int32(at[x])<<cameBits
+				sums[x], most = sum, max(most, sum)
+			}
+		} else { // partly off the recording
+			for x := range sums {
+				earned := -int32(background * wideUnit)
+				if t+x >= 0 && t+x < len(wide) {
+					earned = int32(wide[t+x])
 				}
+				sums[x] += earned << cameBits
+				most = max(most, sums[x])
 			}
 		}
 		if i == by.known-1 {
@@ -94,8 +108,8 @@ func (l *laid) follow(wide []int16, o []float32, by drifting) {
 					v[x+beyond] = never
 				}
 			}
+			most = slices.Max(sums)
 		}
-		most := slices.Max(v[lo+beyond : hi+beyond])
 		least := most - int32(giveUpAt*wideUnit)<<cameBits
 		if i < by.known-1 { // any may be it that leads where the stroke is known to be
 			least = never
@@ -106,16 +120,20 @@ func (l *laid) follow(wide []int16, o []float32, by drifting) {
 		for v[hi-1+beyond] < least {
 			hi--
 		}
-		for x := lo; x < hi; x++ {
-			v[x+beyond] = max(v[x+beyond]-most, never)
+		if most > mostSummed || most < -mostSummed {
+			for x := lo; x < hi; x++ {
+				v[x+beyond] = max(v[x+beyond]-most, never)
+			}
+			total, most = total+int64(most), 0
 		}
-		total += int64(most)
+		top = most
 		for k := range beyond {
 			v[lo+k], v[hi+beyond+k] = never, never
 		}
 	}
+	total += int64(top)
 	x := lo
-	for v[x+beyond] < 0 {
+	for v[x+beyond] < top {
 		x++
 	}
 	l.score = float64(total) / (1 << cameBits) / wideUnit
