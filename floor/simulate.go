@@ -21,6 +21,9 @@ type Options struct {
 	Min, Max  int     // replications; 0: Batch and 20,000
 	Workers   int     // goroutines; 0: one a core. The result does not depend on it
 	WarmUp    float64 // s at the start that are simulated and not measured
+	// Elsewhere, if not nil, makes replications in place of this program: n of them, the first
+	// of which is number from, as Replications does. So many are asked for at once as are likely to be needed.
+	Elsewhere func(ctx context.Context, from, n int) ([]Shift, error)
 	// UntilDone simulates until the last job is done instead of one shift:
 	// every job must have a quantity, and pauses then belong to no shift and
 	// must not be given.
@@ -149,38 +152,88 @@ func Simulate(ctx context.Context, shop *Shop, opt Options, progress Progress) (
 	if err := opt.fill(shop); err != nil {
 		return nil, err
 	}
+	makes := opt.Elsewhere
+	if makes == nil {
+		sims := make([]*sim, opt.Workers)
+		makes = func(ctx context.Context, from, n int) ([]Shift, error) {
+			return replications(ctx, shop, &opt, sims, from, n)
+		}
+	}
 	var shifts []Shift
-	narrow := 0
-	sims := make([]*sim, opt.Workers)
-	for len(shifts) < opt.Max {
-		n := min(opt.Batch, opt.Max-len(shifts))
-		if len(shifts) == 0 {
-			n = max(n, min(opt.Min, opt.Max))
+	narrow, looked, half := 0, 0, 0.0
+	for looked < opt.Max {
+		n := opt.Batch
+		if looked == 0 {
+			n = max(n, opt.Min)
 		}
-		from := len(shifts)
-		shifts = append(shifts, make([]Shift, n)...)
-		if err := fan(ctx, sims, n, func(w, k int) (err error) {
-			if sims[w] == nil {
-				sims[w] = newSim(shop, &opt)
+		to := min(looked+n, opt.Max)
+		if to > len(shifts) {
+			all := to
+			if opt.Elsewhere != nil {
+				all = opt.likely(looked, half)
 			}
-			shifts[from+k], err = sims[w].runShift(ctx, from+k)
-			return err
-		}); err != nil {
-			return nil, err
+			made, err := makes(ctx, len(shifts), all-len(shifts))
+			if err == nil && len(made) != all-len(shifts) {
+				err = fmt.Errorf("%d shifts came of the %d that were asked for", len(made), all-len(shifts))
+			}
+			if err != nil {
+				return nil, err
+			}
+			shifts = append(shifts, made...)
 		}
-		half := relativeHalf(shifts, &opt)
+		looked = to
+		half = relativeHalf(shifts[:looked], &opt)
 		if progress != nil {
-			progress(len(shifts), half)
+			progress(looked, half)
 		}
 		// One look that is narrow by luck must not end it: that would make
 		// intervals too short on the whole. Two in a row do.
 		if half > opt.Precision {
 			narrow = 0
-		} else if narrow++; len(shifts) >= opt.Min && narrow >= 2 {
+		} else if narrow++; looked >= opt.Min && narrow >= 2 {
 			break
 		}
 	}
-	return summarise(shop, &opt, shifts), nil
+	return summarise(shop, &opt, shifts[:looked]), nil
+}
+
+// likely is how many replications are likely to be needed in all, where so many are made whose
+// interval is ± half: it narrows as one over the root of their number.
+func (o *Options) likely(made int, half float64) int {
+	n := max(o.Min, o.Batch) + o.Batch // one look more: two in a row must be narrow
+	if made > 0 {
+		share := half / o.Precision
+		n = made + o.Batch*(2+int(min(float64(made)*max(1.1*share*share-1, 0), float64(o.Max))/float64(o.Batch)))
+	}
+	return min(n, o.Max)
+}
+
+// Replications makes n replications of the shop's shift, the first of which is number from
+// (from 0): those that Simulate makes with the same shop and seed. Errors as Simulate's.
+func Replications(ctx context.Context, shop *Shop, opt Options, from, n int) ([]Shift, error) {
+	if err := shop.Validate(); err != nil {
+		return nil, err
+	}
+	if err := opt.fill(shop); err != nil {
+		return nil, err
+	}
+	if from < 0 || n < 0 {
+		return nil, fmt.Errorf("%d replications from number %d: give 0 or more", n, from)
+	}
+	return replications(ctx, shop, &opt, make([]*sim, opt.Workers), from, n)
+}
+
+// replications is Replications on simulations that are used again.
+func replications(ctx context.Context, shop *Shop, opt *Options, sims []*sim, from, n int) ([]Shift, error) {
+	shifts := make([]Shift, n)
+	err := fan(ctx, sims, n, func(w, k int) (err error) {
+		if sims[w] == nil {
+			sims[w] = newSim(shop, opt)
+		}
+		shifts[k], err = sims[w].runShift(ctx, from+k)
+		return err
+	})
+	return shifts, err
 }
 
 // fan makes n calls on as many goroutines as there are workers.

@@ -26,17 +26,22 @@ func (f SimFlags) simulation(c *Ctx) (sim ask.Simulation, end func()) {
 	}}, bar.Finish
 }
 
+// ShiftFlags say how well a shift is to be known; floor and work share them.
+type ShiftFlags struct {
+	SimFlags
+	Precision float64 `help:"Simulate until the mean yield is known to ± this many percent." default:"${precision}"`
+	Shifts    int     `help:"The most shifts to simulate, however wide the interval." default:"${shifts}"`
+}
+
 // FloorCmd simulates a shift.
 type FloorCmd struct {
 	Shop string `arg:"" help:"The shop's file, SHOP.toml (docs/what-a-shift-yields.md)."`
-	SimFlags
+	ShiftFlags
 	DataFlag
-	Precision float64 `help:"Simulate until the mean yield is known to ± this many percent." default:"${precision}"`
-	Shifts    int     `help:"The most shifts to simulate, however wide the interval." default:"${shifts}"`
-	WhatIf    bool    `help:"Also say what one more head, operator or hoop set gives, and how many machines one operator can keep." default:"true" negatable:""`
-	JSON      bool    `name:"json" help:"One JSON object."`
-	CSV       bool    `name:"csv" help:"One CSV row for each machine."`
-	Picture   string  `help:"Draw where each machine's shift goes, and how yields are spread, to an .svg or .png file." placeholder:"FILE"`
+	WhatIf  bool   `help:"Also say what one more head, operator or hoop set gives, and how many machines one operator can keep." default:"true" negatable:""`
+	JSON    bool   `name:"json" help:"One JSON object."`
+	CSV     bool   `name:"csv" help:"One CSV row for each machine."`
+	Picture string `help:"Draw where each machine's shift goes, and how yields are spread, to an .svg or .png file." placeholder:"FILE"`
 }
 
 // Run asks what the shift yields and lays the answer out.

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"needlepace/ask"
+	"needlepace/floor"
 	"needlepace/jobs"
 	"needlepace/jobs/parts"
 	"needlepace/shop"
@@ -24,14 +25,17 @@ type WorkCmd struct {
 	Slots int    `help:"Parts that are done at a time here; 0: none, where work is only put up or stopped. Default: one a core." default:"-1" placeholder:"N"`
 	Times bool   `help:"Put up the run times of all designs on all machines, wait until they are there, and stop."`
 	Audit string `help:"Put up the audit of all designs on this machine, wait until they are there, show what was found, and stop." placeholder:"MACHINE"`
-	Size  int    `help:"Designs in a part." default:"10" placeholder:"N"`
-	Stop  string `help:"Stop work that was put up, by its number, and stop." placeholder:"WORK"`
+	Floor string `help:"Put up the simulation of a shift, SHOP.toml with the shop's own machines and designs, wait until its yield is known, show it, and stop." placeholder:"SHOP"`
+	ShiftFlags
+	Size int    `help:"Designs in a part, or tens of shifts." default:"10" placeholder:"N"`
+	Stop string `help:"Stop work that was put up, by its number, and stop." placeholder:"WORK"`
 }
 
 // The kinds of work in parts.
 const (
 	partTimes = "times"  // TimePart does it
 	partAudit = "audits" // AuditPart does it
+	partShift = "shifts" // ShiftPart does it
 )
 
 // auditPart is a part of the audit of many designs.
@@ -51,10 +55,10 @@ func (a *WorkCmd) Run(c *Ctx) error {
 		return usagef("several programs work together on a shop in a database: name it with --store; with a file the page does all work itself")
 	case a.Size < 1:
 		return usagef("--size %d: give 1 or more", a.Size)
-	case a.Times && a.Audit != "":
-		return usagef("choose --times or --audit")
-	case a.Audit == "" && a.TableOut != TableOut{}:
-		return usagef("--json, --csv and --xlsx are for --audit")
+	case a.Times && a.Audit != "", a.Floor != "" && (a.Times || a.Audit != ""):
+		return usagef("choose one of --times, --audit and --floor")
+	case a.Audit == "" && a.Floor == "" && a.TableOut != TableOut{}:
+		return usagef("--json, --csv and --xlsx are for --audit and --floor")
 	}
 	if err := a.TableOut.check(); err != nil {
 		return err
@@ -86,6 +90,13 @@ func (a *WorkCmd) work(d *desk, path string) error {
 			}
 			return d.AuditPart(ctx, of.Designs, of.Machine)
 		},
+		partShift: func(ctx context.Context, part json.RawMessage) (any, error) {
+			var of ask.ShiftPart
+			if err := json.Unmarshal(part, &of); err != nil {
+				return nil, err
+			}
+			return d.ShiftPart(ctx, of)
+		},
 	}})
 	if err != nil {
 		return err
@@ -100,6 +111,8 @@ func (a *WorkCmd) work(d *desk, path string) error {
 			return nil
 		case a.Times, a.Audit != "":
 			return a.putUp(d, p)
+		case a.Floor != "":
+			return a.floor(d, p)
 		}
 		fmt.Fprintf(d.Out, "Working for %s, %s at a time. Stop with Ctrl-C.\n", store.Shown(path), plural(slots, "part"))
 		<-d.Done()
@@ -163,6 +176,55 @@ func (a *WorkCmd) putUp(d *desk, p *parts.Parts) error {
 	}
 	answer := ask.NewAuditManyAnswer(on.Name, audited)
 	return a.tell(d, "audits", answer, answer.Table(), answer.Verdict(), nil)
+}
+
+// floor puts up shifts until the yield is known as well as asked, and shows it. Nobody needs
+// what is not waited for: it is stopped.
+func (a *WorkCmd) floor(d *desk, p *parts.Parts) error {
+	toml, err := readSettings(a.Floor)
+	if err != nil {
+		return err
+	}
+	sim, end := a.simulation(d.Ctx)
+	ans, err := d.ShiftTogether(d.Context, ask.ShiftQuestion{Name: a.Floor, TOML: toml, Simulation: sim, Precision: a.Precision / 100, Shifts: a.Shifts,
+		Elsewhere: func(ctx context.Context, whole ask.ShiftPart) (shifts []floor.Shift, err error) {
+			var all []ask.ShiftPart
+			for from, to := whole.From, whole.From+whole.N; from < to; from += 10 * a.Size {
+				part := whole
+				part.From, part.N = from, min(10*a.Size, to-from)
+				all = append(all, part)
+			}
+			id, err := parts.Begin(ctx, p, partShift, all)
+			if err != nil {
+				return nil, err
+			}
+			done, err := a.wait(d.Ctx, d.Err, p, id)
+			if err == nil && !done {
+				err = p.Stop(context.WithoutCancel(ctx), id)
+			}
+			if err != nil || !done {
+				return nil, errors.Join(err, ctx.Err())
+			}
+			came, err := p.Outputs(ctx, id)
+			for _, b := range came {
+				var some []floor.Shift
+				if err == nil {
+					err = json.Unmarshal(b, &some)
+				}
+				shifts = append(shifts, some...)
+			}
+			return shifts, err
+		}})
+	end()
+	if err != nil {
+		return err
+	}
+	ans.File = a.Floor
+	if a.TableOut == (TableOut{}) {
+		floorText(d.Ctx, ans)
+		return nil
+	}
+	return a.tell(d, "shift", ans, ans.MachineTable(), ans.Verdict, nil)
 }
 
 // wait shows how far work has come until it is done; interrupted, the work goes on

@@ -3,12 +3,16 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"os"
+	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/audit"
+	"needlepace/floor"
 	"needlepace/internal/pgtest"
 	"needlepace/shop"
 	"needlepace/store"
@@ -102,5 +106,65 @@ func TestWorkInParts(t *testing.T) {
 	kept, err := s.RunTimes(ctx, buildDigest(), ids, sheets)
 	if err != nil || len(kept) != len(ids)*len(sheets) {
 		t.Errorf("%d run times are kept of %d, %v", len(kept), len(ids)*len(sheets), err)
+	}
+}
+
+// A shift that several programs simulate is the shift that one simulates; one whose machine has
+// changed meanwhile is no part of it.
+func TestShiftInParts(t *testing.T) {
+	address := pgtest.Database(t)
+	ctx := context.Background()
+	s, err := store.Open(ctx, address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := act.New(s, act.Options{})
+	if err := a.LoadDemo(ctx, func(float64, string) {}); err != nil {
+		t.Fatal(err)
+	}
+	setups, err := a.Setups.List(ctx, shop.FloorSetup)
+	if err != nil || len(setups) == 0 {
+		t.Fatal(setups, err)
+	}
+	toml := setups[0].TOML
+	question := ask.ShiftQuestion{Name: "the shift", TOML: []byte(toml), Simulation: ask.Simulation{Seed: 5, Level: 0.9}, Precision: 0.001}
+	want, err := act.Answer(ctx, a, ask.Shift, question)
+	if err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(t.TempDir(), "shift.toml")
+	if err := os.WriteFile(file, []byte(toml), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	flags := []string{"work", "--store", address, "--slots", "2", "--size", "4", "--floor", file, "--seed", "5", "--chance", "90", "--precision", "0.1"}
+	out, errs, code := invoke(t, append(flags, "--json")...)
+	var got ask.ShiftAnswer
+	if err := json.Unmarshal([]byte(out), &got); err != nil || code != exitOK {
+		t.Fatalf("status %d, %v: %s%s", code, err, out, errs)
+	}
+	if got.Replications != want.Replications || got.Replications <= 320 || got.Pieces != want.Pieces || !reflect.DeepEqual(got.OEE, want.OEE) {
+		t.Errorf("in parts %d shifts, %+v, %+v; alone %d, %+v, %+v", got.Replications, got.Pieces, got.OEE, want.Replications, want.Pieces, want.OEE)
+	}
+	if out, _, code := invoke(t, flags...); code != exitOK || !strings.Contains(out, want.Verdict[0].Text(nil)) {
+		t.Errorf("status %d, without %q: %s", code, want.Verdict[0].Text(nil), out)
+	}
+	var part ask.ShiftPart
+	question.Elsewhere = func(ctx context.Context, p ask.ShiftPart) ([]floor.Shift, error) {
+		part = p
+		return a.ShiftPart(ctx, p)
+	}
+	if _, err := a.ShiftTogether(ctx, question); err != nil {
+		t.Fatal(err)
+	}
+	part.Of = "another"
+	if _, err := a.ShiftPart(ctx, part); err == nil || !strings.Contains(err.Error(), "changed") {
+		t.Errorf("a part of what was changed: %v", err)
+	}
+	question.Elsewhere = func(ctx context.Context, p ask.ShiftPart) ([]floor.Shift, error) {
+		shifts, err := a.ShiftPart(ctx, p)
+		return shifts[1:], err
+	}
+	if _, err := a.ShiftTogether(ctx, question); err == nil {
+		t.Error("a shift that did not come was not missed")
 	}
 }

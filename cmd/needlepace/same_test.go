@@ -87,6 +87,7 @@ var inside = map[string]string{
 	"NobodyMakes":    "the note under an order, which has it from the plan's own rule",
 	"PlanInputs":     "what a plan is made from, which it keeps; Since compares it",
 	"AuditMany":      "audits in parts, of a shop in a database: TestWorkInParts holds them to audits one by one",
+	"ShiftsOfPart":   "shifts of a floor that several programs simulate: TestShiftInParts holds them to the shift that one simulates",
 	"Trial":          "TestAVisitGoesTheWholeWay and the browser's way of the demo's trial put it",
 	"OpenCall":       "TestAnOpenCallGoesTheWholeWay puts it on the command line, the page and the API",
 	"Listen":         "TestARecordingSaysTheSameEverywhere puts it",
