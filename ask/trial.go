@@ -64,6 +64,7 @@ type TrialAnswer struct {
 	Grades []trial.Grade    `json:"-"`
 	Runs   []trial.Run      `json:"-"`
 	Sheets []*machine.Sheet `json:"-"` // of the machines, in their order
+	priced []int            // of those that are ranked, what has a price
 	ranked []int            // machines that something came back of; the others are in no rank and no cost
 	agreed [2]string        // the two whose Agreement it is
 	draws  [][][]float64    // [draw][design][machine], s a piece; +Inf of a machine that is not ranked
@@ -136,6 +137,7 @@ type TrialRank struct {
 	Piece   float64 `json:"seconds_per_piece" doc:"mean over the mix"`
 	Low     float64 `json:"low"`
 	High    float64 `json:"high"`
+	Shift   float64 `json:"pieces_in_8_hours" doc:"of the mix on one machine, with the handling between two runs where the money says it"`
 	Off     float64 `json:"measured_over_predicted" doc:"mean over the designs"`
 	OffLow  float64 `json:"off_low"`
 	OffHigh float64 `json:"off_high"`
@@ -156,6 +158,10 @@ const (
 	trialPower = 0.8
 	trialAlpha = 0.1
 )
+
+// shiftOfTrial is a shift that machines are told apart by, s: what a shop's own yields hangs on its people
+// (ask.Shift).
+const shiftOfTrial = 8 * 3600
 
 // trialDraws is how many draws the chances are counted from.
 const trialDraws = 4000
@@ -211,6 +217,10 @@ func (a *TrialAnswer) expect(ctx context.Context, from floor.Sources) (map[strin
 		s, err := from.Sheet(m.Sheet)
 		if err != nil {
 			return nil, Errorf("machine %d of the trial, %s: %w", i+1, m.Name, err)
+		}
+		if m.Speed > s.MaxSpeed {
+			return nil, Errorf("machine %d of the trial, %s, is to be set to %g/min, and its sheet says that it goes up to %g/min: give a speed that it goes, or put the sheet right",
+				i+1, m.Name, m.Speed, s.MaxSpeed)
 		}
 		named := *s
 		named.Name = m.Name
@@ -474,6 +484,11 @@ func (a *TrialAnswer) rank() error {
 		r := &ranks[k]
 		r.Machine, r.Heads = a.File.Machines[k].Name, max(a.Sheets[k].Heads, 1)
 		r.Low, r.Piece, r.High = middle(pieces[k], a.Level)
+		each := r.Piece
+		if m := a.File.Money; m != nil {
+			each += m.Handling / float64(r.Heads)
+		}
+		r.Shift = shiftOfTrial / each
 		r.OffLow, r.Off, r.OffHigh = middle(offs[k], a.Level)
 		if sewn < 2 {
 			r.Further = -1

@@ -30,7 +30,7 @@ type TrialCost struct {
 	Year     string  `json:"year"`
 	Cheapest float64 `json:"cheapest" doc:"chance that it is the cheapest"`
 	Tie      string  `json:"tie_price" doc:"the price at which it costs what the cheapest other does; empty: none, even as a gift"`
-	Payback  float64 `json:"payback_years" doc:"against the machine that is owned; 0: none is, or it never pays"`
+	Payback  float64 `json:"payback_years" doc:"against the first machine that is owned; 0: none is, or it never pays"`
 	Worth    string  `json:"present_value" doc:"of what it saves against the machine that is owned, over its life; empty: none is"`
 
 	year, running, tie decimal.Decimal
@@ -57,11 +57,15 @@ func (a *TrialAnswer) money() error {
 	if m == nil || len(a.Ranks) == 0 {
 		return nil
 	}
+	a.priced = slices.DeleteFunc(slices.Clone(a.ranked), func(k int) bool { return !a.File.Machines[k].Priced() })
+	if len(a.priced) < 2 {
+		return nil
+	}
 	nd, nm := len(a.Designs), len(a.File.Machines)
 	mid := make([][]float64, nd)
 	for i := range nd {
 		mid[i] = untimed(nm)
-		for _, k := range a.ranked {
+		for _, k := range a.priced {
 			var x []float64
 			for _, w := range a.draws {
 				x = append(x, w[i][k])
@@ -71,7 +75,7 @@ func (a *TrialAnswer) money() error {
 	}
 	base := inputs{labour: m.Labour, interest: m.Interest, price: decimal.NewFromInt(1), pieces: 1, handling: 1, life: 1, seconds: mid}
 	costs := make([]TrialCost, nm)
-	for _, k := range a.ranked {
+	for _, k := range a.priced {
 		c, err := a.year(k, base)
 		if err != nil {
 			return Errorf("%w", err)
@@ -84,10 +88,10 @@ func (a *TrialAnswer) money() error {
 		costs[a.cheapest(in)].Cheapest += 1 / float64(len(a.draws))
 	}
 	owned := slices.IndexFunc(a.File.Machines, func(m trial.MachineKeys) bool { return m.Owned })
-	if !slices.Contains(a.ranked, owned) {
+	if !slices.Contains(a.priced, owned) {
 		owned = -1
 	}
-	for _, k := range a.ranked {
+	for _, k := range a.priced {
 		if err := a.against(costs, k, owned); err != nil {
 			return Errorf("%w", err)
 		}
@@ -95,7 +99,7 @@ func (a *TrialAnswer) money() error {
 	best := a.cheapest(base)
 	out := &TrialMoney{Currency: m.Currency, Source: m.Source}
 	rival := -1
-	for _, k := range a.ranked {
+	for _, k := range a.priced {
 		if k != best && (rival < 0 || costs[k].year.LessThan(costs[rival].year)) {
 			rival = k
 		}
@@ -138,7 +142,7 @@ func (a *TrialAnswer) year(k int, in inputs) (TrialCost, error) {
 
 func (a *TrialAnswer) cheapest(in inputs) int {
 	best, least := -1, decimal.Zero
-	for _, k := range a.ranked {
+	for _, k := range a.priced {
 		c, err := a.year(k, in)
 		if err == nil && (best < 0 || c.year.LessThan(least)) {
 			best, least = k, c.year
@@ -153,7 +157,7 @@ func (a *TrialAnswer) against(costs []TrialCost, k, owned int) error {
 	m, f := a.File.Machines[k], a.File.Money
 	c := &costs[k]
 	rival := -1
-	for _, i := range a.ranked {
+	for _, i := range a.priced {
 		if i != k && (rival < 0 || costs[i].year.LessThan(costs[rival].year)) {
 			rival = i
 		}
@@ -167,11 +171,12 @@ func (a *TrialAnswer) against(costs []TrialCost, k, owned int) error {
 		c.tie = room.Mul(factors.PA).Div(decimal.NewFromInt(int64(c.Needed)))
 		c.Tie = c.tie.StringFixed(places)
 	}
-	if owned < 0 || owned == k {
+	if owned < 0 || m.Owned { // what the client has is not bought
 		return nil
 	}
 	saved := costs[owned].running.Sub(c.running)
-	extra := m.Price.Mul(decimal.NewFromInt(int64(c.Needed))).Sub(a.File.Machines[owned].Price)
+	extra := m.Price.Mul(decimal.NewFromInt(int64(c.Needed))).
+		Sub(a.File.Machines[owned].Price.Mul(decimal.NewFromInt(int64(costs[owned].Needed))))
 	c.Worth = saved.Mul(factors.PA).Sub(extra).StringFixed(places)
 	if saved.IsPositive() && extra.IsPositive() {
 		c.Payback = extra.Div(saved).InexactFloat64()
@@ -183,7 +188,7 @@ func (a *TrialAnswer) against(costs []TrialCost, k, owned int) error {
 func (a *TrialAnswer) swings(base inputs, best int) []Swing {
 	lead := func(in inputs) float64 {
 		mine, next, first := decimal.Zero, decimal.Zero, true
-		for _, k := range a.ranked {
+		for _, k := range a.priced {
 			c, err := a.year(k, in)
 			switch {
 			case err != nil:

@@ -48,8 +48,14 @@ func (a *TrialAnswer) say(returned bool) {
 		for k, m := range a.File.Machines {
 			if !slices.Contains(a.ranked, k) {
 				a.Caveats.Say("trial.not-ranked", words.Args{"machine": words.Name(m.Name)})
+			} else if a.File.Money != nil && !m.Priced() {
+				a.Caveats.Say("trial.no-price", words.Args{"machine": words.Name(m.Name)})
 			}
 		}
+	}
+	owned := slices.IndexFunc(a.File.Machines, func(m trial.MachineKeys) bool { return m.Owned })
+	if a.Money != nil && owned >= 0 && !slices.Contains(a.priced, owned) {
+		a.Caveats.Say("trial.owned-unknown", words.Args{"machine": words.Name(a.File.Machines[owned].Name)})
 	}
 	if a.RunSD > 2*a.File.Known().Run {
 		a.Caveats.Say("trial.scatter", words.Args{"run": words.Share(a.RunSD), "known": words.Share(a.File.Known().Run)})
@@ -212,14 +218,14 @@ func (a *TrialAnswer) RankTable() *Table {
 	t := table("ranks", words.Say("trial.ranks"),
 		column("machine", "clock.machine"), number("heads", "trial.heads"), number("first", "trial.first-chance"),
 		number("first_elsewhere", "trial.first-elsewhere"), number("seconds_per_piece", "trial.per-piece"), number("low", "trial.low"), number("high", "trial.high"),
-		number("measured_over_predicted", "trial.off"), number("inside", "trial.inside"))
+		number("pieces_in_8_hours", "trial.in-8-hours"), number("measured_over_predicted", "trial.off"), number("inside", "trial.inside"))
 	for _, r := range a.Ranks {
 		var further words.Value = words.None{}
 		if r.Further >= 0 {
 			further = words.Chance(r.Further)
 		}
 		t.add(words.Name(r.Machine), words.Whole(r.Heads), words.Chance(r.First), further, words.FineSeconds(r.Piece), words.FineSeconds(r.Low), words.FineSeconds(r.High),
-			words.Fixed(r.Off, 3), words.Whole(r.Inside))
+			words.Fixed(r.Shift, 0), words.Fixed(r.Off, 3), words.Whole(r.Inside))
 	}
 	return t
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -12,6 +13,7 @@ import (
 	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 const plainTrial = `name = "plain"
@@ -229,6 +231,118 @@ func TestRepeatsDoNotTellWhatASettingHides(t *testing.T) {
 		}
 		if says := a.Tells().Raw(); !strings.Contains(says, want) {
 			t.Errorf("%s: %s", text, says)
+		}
+	}
+}
+
+// asPredicted is the answer to a trial of which each turn came back as it was predicted, a little
+// more in each block.
+func asPredicted(t *testing.T, text string) (*TrialAnswer, error) {
+	t.Helper()
+	from := floor.Sources{Design: func(string) (*stitch.Design, error) { return bars([2]bool{true, true}, 0), nil },
+		Sheet: func(name string) (*machine.Sheet, error) { s, _ := machine.Class(name); return s, nil }}
+	q := TrialQuestion{Name: "T.toml", TOML: []byte(text)}
+	plan, err := Trial(context.Background(), q, from)
+	if err != nil {
+		return nil, err
+	}
+	sheet := strings.Join(trial.SheetColumns, ",") + "\n"
+	for _, p := range plan.Places {
+		if p.Name == "far" { // nothing comes from there
+			continue
+		}
+		for _, x := range p.Turns {
+			sheet += fmt.Sprintf(",%s,%d,,,,,,,%.4f,,,\n", p.Name, x.Number, plan.cellOf(x.Design, x.Machine).Predicted*(1+0.003*float64(x.Block)))
+		}
+	}
+	q.Returned = []trial.Given{{Name: "times.csv", Bytes: []byte(sheet)}}
+	return Trial(context.Background(), q, from)
+}
+
+// Where the work needs several machines, all of those that are owned are sold when others are
+// bought in their place: eight years of what is saved, less what is paid, by hand at no interest.
+func TestSeveralMachinesAreBoughtForSeveralThatAreSold(t *testing.T) {
+	a, err := asPredicted(t, strings.NewReplacer("year = 1200", "year = 400000", "[money]", "[money]\nhours_per_year = 1800").Replace(plainTrial))
+	if err != nil {
+		t.Fatal(err)
+	}
+	costs := map[string]TrialCost{}
+	for _, c := range a.Money.Costs {
+		costs[c.Machine] = c
+	}
+	six, one := costs["Six"], costs["One"]
+	if one.Needed < 2 || six.Needed < 1 || six.Needed >= one.Needed {
+		t.Fatalf("%d of Six and %d of One are needed", six.Needed, one.Needed)
+	}
+	worth, _ := strconv.ParseFloat(six.Worth, 64)
+	saved := one.running.Sub(six.running).InexactFloat64()
+	paid := float64(8000*six.Needed - 800*one.Needed)
+	if math.Abs(worth-(8*saved-paid)) > 1 {
+		t.Errorf("Six is worth %.2f, %.2f by hand", worth, 8*saved-paid)
+	}
+	if paid > 0 && math.Abs(six.Payback-paid/saved) > 1e-6 || paid <= 0 && six.Payback != 0 {
+		t.Errorf("%.2f is paid, %.2f a year saved: it pays back in %v years", paid, saved, six.Payback)
+	}
+}
+
+// What the client has is not bought; what has no price is in no cost, and nobody's labour is
+// no labour by a line that was forgotten.
+func TestWhatHasNoPriceIsInNoCost(t *testing.T) {
+	third := func(more string) string {
+		return strings.Replace(plainTrial, "[money]", "[[machine]]\nname = \"Third\"\nsheet = \"compact-8\"\nplace = \"here\"\nspeed = 800\n"+more+"[money]", 1)
+	}
+	of := func(text string) (*TrialAnswer, map[string]TrialCost) {
+		t.Helper()
+		a, err := asPredicted(t, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		costs := map[string]TrialCost{}
+		if a.Money != nil {
+			for _, c := range a.Money.Costs {
+				costs[c.Machine] = c
+			}
+		}
+		return a, costs
+	}
+	said := func(a *TrialAnswer, key string) bool {
+		return slices.ContainsFunc(a.Caveats, func(m words.Message) bool { return m.Key == key })
+	}
+	a, costs := of(third("price = 3000\nowned = true\n"))
+	if costs["Third"].Worth != "" || costs["Third"].Payback != 0 || costs["Third"].Tie != "" || costs["Six"].Worth == "" || said(a, "trial.no-price") {
+		t.Errorf("a second machine that is owned: %+v", costs["Third"])
+	}
+	a, costs = of(third(""))
+	if _, is := costs["Third"]; is || len(costs) != 2 || !said(a, "trial.no-price") || len(a.Ranks) != 3 {
+		t.Errorf("a machine without a price: %+v, %v", costs, a.Caveats)
+	}
+	if a, _ = of(strings.Replace(plainTrial, "price = 8000\n", "", 1)); a.Money != nil || !said(a, "trial.no-price") {
+		t.Errorf("one machine with a price of two: %+v", a.Money)
+	}
+	if _, costs = of(strings.Replace(plainTrial, "price = 800\n", "", 1)); len(costs) != 2 || costs["One"].Owning != "0.00" {
+		t.Errorf("an owned machine that nobody would buy: %+v", costs)
+	}
+	far := strings.NewReplacer("place = \"here\"\nspeed = 700", "place = \"far\"\nspeed = 700", "[money]", "[[place]]\nname = \"far\"\n[money]")
+	if a, costs = of(far.Replace(third("price = 3000\n"))); !said(a, "trial.owned-unknown") || costs["Third"].Worth != "" || len(costs) != 2 {
+		t.Errorf("nothing counts of what the client has: %+v, %v", costs, a.Caveats)
+	}
+	for wrong, why := range map[string]string{
+		strings.Replace(plainTrial, "labour_per_hour = 20\n", "", 1):                 "labour_per_hour",
+		strings.Replace(plainTrial, "speed = 900", "speed = 1400", 1):                "1400/min",
+		strings.Replace(plainTrial, "labour_per_hour = 20", "labour_per_hour=-1", 1): "below 0",
+	} {
+		if _, err := asPredicted(t, wrong); err == nil || !strings.Contains(err.Error(), why) {
+			t.Errorf("want %q: %v", why, err)
+		}
+	}
+	if a, _ = of(strings.Replace(plainTrial, "labour_per_hour = 20", "labour_per_hour = 0", 1)); a.Money == nil {
+		t.Error("labour that costs nothing cannot be said")
+	}
+	// Eight hours of runs with what is done between two: pieces are heads times as many.
+	for _, r := range a.Ranks {
+		run := r.Piece * float64(r.Heads)
+		if want := 8 * 3600 / (run + 60) * float64(r.Heads); math.Abs(r.Shift/want-1) > 1e-9 {
+			t.Errorf("%s makes %.1f in 8 h, %.1f by hand", r.Machine, r.Shift, want)
 		}
 	}
 }

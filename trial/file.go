@@ -60,6 +60,10 @@ type MachineKeys struct {
 	Owned  bool            `toml:"owned,omitempty"` // the client has it already: its price is what it could be sold for
 }
 
+// Priced reports whether it is known what the machine costs: of one that the client has, 0 says
+// that nobody would buy it.
+func (m *MachineKeys) Priced() bool { return m.Owned || m.Price.IsPositive() }
+
 // PlaceKeys are one [[place]].
 type PlaceKeys struct {
 	Name   string   `toml:"name"`             // short: a-z, 0-9 and -
@@ -228,10 +232,10 @@ func (f *File) check(at *tomlfile.File) error {
 			return bad("place", "%q has no machine", name)
 		}
 	}
-	return f.checkMoney(bad)
+	return f.checkMoney(bad, at.Has("money.labour_per_hour"))
 }
 
-func (f *File) checkMoney(bad func(key, format string, a ...any) error) error {
+func (f *File) checkMoney(bad func(key, format string, a ...any) error, labour bool) error {
 	m := f.Money
 	if m == nil {
 		return nil
@@ -244,6 +248,8 @@ func (f *File) checkMoney(bad func(key, format string, a ...any) error) error {
 		return bad("money.currency", "is %q; name it as it is printed, e.g. \"EUR\"", m.Currency)
 	case m.Source == "":
 		return bad("money.source", "is missing: say where the figures are from, the paper prints it")
+	case !labour:
+		return bad("money.labour_per_hour", "is missing: without it a slow machine costs no more than a fast one; give 0 where those who tend it cost nothing")
 	case m.Labour.IsNegative() || m.Interest.IsNegative() || m.Interest.GreaterThan(decimal.NewFromInt(100)):
 		return bad("money", "has an amount below 0, or interest over 100 %%")
 	case !(m.Tends > 0 && m.Tends <= 50):

@@ -19,8 +19,9 @@ import (
 )
 
 const (
-	mostPhotoSide = 820   // px, after scaling
-	mostPixels    = 100e6 // of a photograph
+	mostPhotoSide  = 820       // px, after scaling
+	mostPhotoBytes = 160 << 10 // after it: twenty in a paper of one file are under 5 MB
+	mostPixels     = 100e6     // of a photograph
 )
 
 // IsPhotograph reports whether a file of this name should be a photograph.
@@ -34,7 +35,7 @@ func IsPhotograph(name string) bool {
 
 // Photograph is a photograph (JPEG, PNG or WebP) anew as JPEG: upright, its longer side no more
 // than 820 px, and with nothing that a camera wrote beside it, as where it was taken. One
-// that is so already stays as it is. What is none is an error that says so of name.
+// that was made here already stays as it is. What is none is an error that says so of name.
 func Photograph(name string, b []byte) ([]byte, error) {
 	cfg, kind, err := image.DecodeConfig(bytes.NewReader(b))
 	if err != nil {
@@ -47,24 +48,33 @@ func Photograph(name string, b []byte) ([]byte, error) {
 	if err != nil {
 		return nil, Fault(words.Say("returns.photo-cut", words.Args{"file": words.Name(name)}))
 	}
-	if kind == "jpeg" && max(cfg.Width, cfg.Height) <= mostPhotoSide && bare(b) {
+	if kind == "jpeg" && max(cfg.Width, cfg.Height) <= mostPhotoSide && len(b) <= mostPhotoBytes && bare(b) {
 		return b, nil
 	}
 	return scaled(upright(img, orientation(b))), nil
 }
 
-// scaled writes an image as JPEG, no larger than it may be.
+// scaled writes an image as JPEG, no larger than it may be in pixels and in bytes: what is
+// all grain is written more coarsely, then smaller.
 func scaled(img image.Image) []byte {
 	b := img.Bounds()
-	k := min(1, float64(mostPhotoSide)/float64(max(b.Dx(), b.Dy(), 1)))
-	out := image.NewRGBA(image.Rect(0, 0, max(1, int(k*float64(b.Dx()))), max(1, int(k*float64(b.Dy())))))
-	draw.Draw(out, out.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src)
-	draw.ApproxBiLinear.Scale(out, out.Bounds(), img, b, draw.Over, nil)
-	var w bytes.Buffer
-	if jpeg.Encode(&w, out, &jpeg.Options{Quality: 75}) != nil {
-		return nil
+	side := float64(mostPhotoSide)
+	for {
+		k := min(1, side/float64(max(b.Dx(), b.Dy(), 1)))
+		out := image.NewRGBA(image.Rect(0, 0, max(1, int(k*float64(b.Dx()))), max(1, int(k*float64(b.Dy())))))
+		draw.Draw(out, out.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src)
+		draw.ApproxBiLinear.Scale(out, out.Bounds(), img, b, draw.Over, nil)
+		for _, quality := range []int{75, 60, 45} {
+			var w bytes.Buffer
+			if jpeg.Encode(&w, out, &jpeg.Options{Quality: quality}) != nil {
+				return nil
+			}
+			if w.Len() <= mostPhotoBytes {
+				return w.Bytes()
+			}
+		}
+		side *= 0.8
 	}
-	return w.Bytes()
 }
 
 // plain is a photograph anew, or why there is none.
@@ -107,16 +117,29 @@ func segments(b []byte, do func(marker byte, holds []byte) bool) {
 	}
 }
 
-// bare reports whether a JPEG has nothing beside the image: no APPn but those of JFIF and
-// colour, no comment, and nothing behind its end, as a second image with what a camera wrote.
+// bare reports whether a JPEG is as it is written here, so that nothing that a camera or a program
+// wrote can be in it: tables, one image, its end, and no other segment or byte anywhere.
 func bare(b []byte) bool {
-	// Within the image FF is followed by 00 or a restart: the first FF D9 is its end (annex B.1.1.5).
-	is := bytes.Index(b, []byte{0xFF, 0xD9}) == len(b)-2
-	segments(b, func(marker byte, _ []byte) bool {
-		is = is && marker != 0xFE && (marker < 0xE1 || marker > 0xEF || marker == 0xEE)
-		return is
-	})
-	return is
+	const size, huffman, tables, scan = 0xC0, 0xC4, 0xDB, 0xDA
+	if len(b) < 4 || b[0] != 0xFF || b[1] != 0xD8 {
+		return false
+	}
+	for b = b[2:]; len(b) >= 4 && b[0] == 0xFF; {
+		marker, n := b[1], 2+int(binary.BigEndian.Uint16(b[2:]))
+		if marker != size && marker != huffman && marker != tables && marker != scan || n > len(b) {
+			return false
+		}
+		if b = b[n:]; marker == scan {
+			// Within the image FF is followed by 00 (annex B.1.1.5): the first that is not is its end.
+			for at := 0; at+1 < len(b); at++ {
+				if b[at] == 0xFF && b[at+1] != 0 {
+					return b[at+1] == 0xD9 && at+2 == len(b)
+				}
+			}
+			return false
+		}
+	}
+	return false
 }
 
 // exif is what a camera wrote into a JPEG (APP1), a PNG (eXIf, its third edition, 11.3.4.5)
