@@ -337,8 +337,8 @@ func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name
 	return said, s.Visits.Put(ctx, visit, by, keep...)
 }
 
-// digestsOf are the digests of the designs of a trial or an open call.
-func (s *Shop) digestsOf(ctx context.Context, visit, folder, file string) (all []string, err error) {
+// digestsOf are the names of the designs of a trial or an open call by their digests.
+func (s *Shop) digestsOf(ctx context.Context, visit, folder, file string) (all map[string]string, err error) {
 	b, err := s.Visits.Read(ctx, visit, folder+file)
 	if err != nil {
 		return nil, err
@@ -350,9 +350,10 @@ func (s *Shop) digestsOf(ctx context.Context, visit, folder, file string) (all [
 		return nil, shop.Errorf(shop.Storage, "%s cannot be read: %w", folder+file, err)
 	}
 	from := s.filesOf(ctx, visit, folder, nil)
+	all = map[string]string{}
 	for _, d := range f.Design {
 		if design, err := from.Design(d.File); err == nil { // else it is told where the answer is asked for
-			all = append(all, trial.Digest(design))
+			all[trial.Digest(design)] = d.Name
 		}
 	}
 	return all, nil

@@ -310,6 +310,9 @@ func (a *TrialAnswer) read(r *trial.Returns) {
 	given := map[string]map[graded]int{} // by grader: what was given first
 	graders := []string{}
 	for _, g := range r.Grades {
+		if g.Apart {
+			continue
+		}
 		if given[g.Grader] == nil {
 			given[g.Grader] = map[graded]int{}
 			graders = append(graders, g.Grader)

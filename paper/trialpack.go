@@ -98,14 +98,14 @@ func timesSheet(a *ask.TrialAnswer, p *ask.TrialPlace, by *words.Writer) Sheet {
 
 func gradesSheet(a *ask.TrialAnswer, p *ask.TrialPlace, by *words.Writer) Sheet {
 	s := Sheet{Name: "grades"}
-	for _, c := range trial.GradeColumns {
+	for _, c := range trial.BlindColumns {
 		s.Columns = append(s.Columns, Column{Head: trial.Head(c, by)})
 	}
 	for _, x := range trial.Aspects {
 		s.Columns = append(s.Columns, Column{Head: trial.Head(string(x), by)})
 	}
 	for _, t := range p.Turns {
-		s.Rows = append(s.Rows, []any{a.Trial, t.Design, t.Machine, t.Block})
+		s.Rows = append(s.Rows, []any{a.Trial, p.Name, t.Number, t.Design})
 	}
 	return s
 }

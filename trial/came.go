@@ -22,7 +22,7 @@ type came struct {
 	Said               words.Sentences
 	sheets             []Given
 	photos, recordings []Given
-	designs            []string // digests of what may have been sewn
+	designs            map[string]string // the names of what may have been sewn, by their digests
 }
 
 // sort puts files where they belong; the same one again counts once, but where pictures and
@@ -60,7 +60,7 @@ func NotRead(name string) words.Message {
 	switch ext := strings.ToLower(path.Ext(name)); {
 	case ext == ".pdf":
 		return words.Say("returns.pdf", words.Args{"file": words.Name(name)})
-	case slices.Contains([]string{".heic", ".heif", ".avif", ".tif", ".tiff", ".dng", ".gif", ".bmp"}, ext):
+	case IsPhotographUnread(name):
 		return words.Say("returns.photograph-kind", words.Args{"file": words.Name(name)})
 	case slices.Contains(stitchfile.Writable(), ext):
 		return words.Say("returns.stitches-other", words.Args{"file": words.Name(name)})
@@ -69,15 +69,23 @@ func NotRead(name string) words.Message {
 }
 
 // OfPack reports whether a file is a part of the pack that came back with the rest, so that
-// it says nothing: its card, and a stitch file that sews one of designs (digests).
-func OfPack(name string, b []byte, designs []string) bool {
+// it says nothing: its card as it was made, and a stitch file that sews the one of designs (their names by
+// digest) that it is called by.
+func OfPack(name string, b []byte, designs map[string]string) bool {
 	base := strings.ToLower(path.Base(name))
 	switch ext := path.Ext(base); {
-	case ext == ".toml" || ext == ".html" || ext == ".md" || strings.HasPrefix(base, "card") && ext == ".pdf":
-		return true
+	case base == "card.pdf": // one that somebody wrote on, or a scan of one, is not
+		return bytes.Count(b, []byte("%%EOF")) == 1 && bytes.Contains(b, []byte("/FontFile2")) && !bytes.Contains(b, []byte("/Annots"))
 	case slices.Contains(stitchfile.Writable(), ext):
 		d, err := stitchfile.Decode(b, base)
-		return err == nil && slices.Contains(designs, Digest(d))
+		if err != nil {
+			return false
+		}
+		sews, ok := designs[Digest(d)]
+		for _, other := range designs {
+			ok = ok && (other == sews || other+ext != base)
+		}
+		return ok
 	}
 	return false
 }
@@ -100,62 +108,116 @@ func (r row) get(column string) string {
 func (r row) has(column string) bool { _, ok := r.head[column]; return ok }
 
 // rows are those of a sheet of one of kinds, each the column that tells it and others that
-// it needs; other is said of a sheet of none of them. Where of, a column, says that a row is of something else than
-// name, it is told and left out.
+// it needs; other is said of a file without any of them. A workbook's further sheets are read like its first. Where
+// of, a column, says that a row is of something else than name, it is told and left out.
 func (r *came) rows(g Given, other words.Message, of, name string, kinds ...[]string) (out []row) {
 	b, as := sheetText(g)
 	if !as.IsZero() {
 		r.Said = append(r.Said, as)
 	}
-	all, err := cells.Read(g.Name, b)
+	sheets, err := cells.ReadAll(g.Name, b)
 	if err != nil {
 		r.Said.Say("returns.as-it-is", words.Args{"what": words.Name(err.Error())})
 		return nil
 	}
-	head := map[string]int{}
-	at := slices.IndexFunc(all, func(c []string) bool { return slices.ContainsFunc(c, func(s string) bool { return s != "" }) })
-	if at >= 0 {
-		for k, h := range all[at] {
-			head[columnOf(h)] = k
-		}
-	}
-	x := row{head: head}
-	kind := slices.IndexFunc(kinds, func(k []string) bool { return x.has(k[0]) })
-	if kind < 0 {
-		r.Said = append(r.Said, other)
-		return nil
-	}
-	var missing words.List
-	for _, c := range kinds[kind] {
-		if !x.has(c) {
-			missing = append(missing, words.Name(c))
-		}
-	}
-	if len(missing) > 0 {
-		r.Said.Say("returns.no-column", words.Args{"file": words.Name(g.Name), "columns": missing})
-		return nil
-	}
-	for i, c := range all[at+1:] {
-		x.where, x.cells = words.Say("returns.where", words.Args{"file": words.Name(g.Name), "row": words.Name(strconv.Itoa(at + i + 2))}), c
-		if t := x.get(of); t != "" && !alike(t, name) {
-			r.Said.Say("returns.of-another", words.Args{"where": x.where, "of": words.Name(t), "name": words.Name(name)})
+	some := false
+	for _, sheet := range sheets {
+		at, head := headOf(sheet.Rows)
+		x := row{head: head}
+		kind := slices.IndexFunc(kinds, func(k []string) bool { return x.has(k[0]) })
+		if kind < 0 {
 			continue
 		}
-		out = append(out, x)
+		some = true
+		var missing words.List
+		for _, c := range kinds[kind] {
+			if !x.has(c) {
+				missing = append(missing, words.Name(c))
+			}
+		}
+		if len(missing) > 0 {
+			r.Said.Say("returns.no-column", words.Args{"file": words.Name(g.Name), "columns": missing})
+			continue
+		}
+		for i, c := range sheet.Rows[at+1:] {
+			number := strconv.Itoa(at + i + 2)
+			if sheet.Name != "" {
+				number = sheet.Name + "!" + number
+			}
+			x.where, x.cells = words.Say("returns.where", words.Args{"file": words.Name(g.Name), "row": words.Name(number)}), c
+			if t := x.get(of); t != "" && !alike(t, name) {
+				r.Said.Say("returns.of-another", words.Args{"where": x.where, "of": words.Name(t), "name": words.Name(name)})
+				continue
+			}
+			out = append(out, x)
+		}
+	}
+	if !some {
+		r.Said = append(r.Said, other)
 	}
 	return out
 }
 
-// sheetText is a sheet as it is read. Text that is not UTF-8 is taken for that of a
-// spreadsheet of western Europe, and says so: its figures and the letters a to z are right, and a
-// place's whole day of sewing is not thrown away for the rest.
+// mostTitles is in how many rows that have anything the headings are looked for: people write a title over a table.
+const mostTitles = 12
+
+// headOf finds the row of headings, the one in which most are known, and where each column is.
+func headOf(rows [][]string) (at int, head map[string]int) {
+	best := -1
+	seen := 0
+	for i, cells := range rows {
+		h, known := map[string]int{}, 0
+		for k, c := range cells {
+			column, ok := columnOf(c)
+			if h[column] = k; ok {
+				known++
+			}
+		}
+		if known > best && (best < 0 || known > 1) {
+			best, at, head = known, i, h
+		}
+		if strings.Join(cells, "") != "" {
+			if seen++; seen == mostTitles {
+				break
+			}
+		}
+	}
+	return at, head
+}
+
+// codePages are those of the spreadsheets of people whose languages the sheets are written in.
+var codePages = []*charmap.Charmap{charmap.Windows1252, charmap.Windows1254, charmap.Windows1258, charmap.Macintosh}
+
+// sheetText is a sheet as it is read. Text that is not UTF-8 is taken for that of the code page in which most of
+// its headings are known, and says so: a place's whole day of sewing is not thrown away for it.
 func sheetText(g Given) (b []byte, as words.Message) {
 	utf16 := bytes.HasPrefix(g.Bytes, []byte("\xff\xfe")) || bytes.HasPrefix(g.Bytes, []byte("\xfe\xff"))
 	if strings.EqualFold(path.Ext(g.Name), ".xlsx") || utf16 || utf8.Valid(g.Bytes) || bytes.IndexByte(g.Bytes, 0) >= 0 {
 		return g.Bytes, words.Message{}
 	}
-	b, err := charmap.Windows1252.NewDecoder().Bytes(g.Bytes)
-	if err != nil {
+	most := -1
+	for _, page := range codePages {
+		text, err := page.NewDecoder().Bytes(g.Bytes)
+		if err != nil {
+			continue
+		}
+		rows, err := cells.Read(g.Name, text)
+		if err != nil {
+			continue
+		}
+		known := 0
+		if at, _ := headOf(rows); at < len(rows) {
+			for _, h := range rows[at] {
+				if _, ok := columnOf(h); ok {
+					known++
+				}
+			}
+		}
+		if known > most {
+			b, most = text, known
+		}
+	}
+	if b == nil {
 		return g.Bytes, words.Message{}
 	}
 	return b, words.Say("returns.not-utf8", words.Args{"file": words.Name(g.Name)})
@@ -196,8 +258,12 @@ func (r row) timed() (seconds, stood float64, why words.Message) {
 	return seconds, stood, why
 }
 
+// mostOff is how many times the time it took a run may have been expected to take.
+const mostOff = 2.0
+
 // doubt asks about a time that is not what was expected: why, and in offer what it may have
-// been meant as. far is from how many times the expected time on it is asked about.
+// been meant as. far is from how many times the expected time on it is asked about;
+// a time is asked about, too, of which the expected is as many times, or mostOff.
 func doubt(seconds float64, e Expected, far float64) (offer float64, why words.Message) {
 	time := words.Seconds(seconds)
 	switch {
@@ -212,6 +278,8 @@ func doubt(seconds float64, e Expected, far float64) (offer float64, why words.M
 		return offer, words.Say("returns.sixty-times", words.Args{"time": time, "offer": words.Seconds(offer)})
 	case seconds < e.Least:
 		return 0, words.Say("returns.too-fast", words.Args{"time": time, "least": words.Seconds(e.Least)})
+	case seconds*min(far, mostOff) < e.Seconds:
+		return 0, words.Say("returns.too-short", words.Args{"time": time, "expected": words.Seconds(e.Seconds)})
 	case e.Seconds > 0 && seconds > far*e.Seconds:
 		return 0, words.Say("returns.too-long", words.Args{"time": time, "expected": words.Seconds(e.Seconds)})
 	}

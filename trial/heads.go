@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"unicode"
 
 	"golang.org/x/text/language"
 
@@ -36,7 +37,7 @@ var columns = sync.OnceValue(func() map[string]string {
 
 // headed are the columns that have a name in each language.
 func headed() []string {
-	all := slices.Concat(SheetColumns, GradeColumns, EntryColumns)
+	all := slices.Concat(SheetColumns, GradeColumns, BlindColumns, EntryColumns)
 	for _, a := range Aspects {
 		all = append(all, string(a))
 	}
@@ -44,11 +45,24 @@ func headed() []string {
 	return slices.Compact(all)
 }
 
-// columnOf is the column under a heading.
-func columnOf(heading string) string {
+// columnOf is the column under a heading, and whether it is known; one that a spreadsheet of another code
+// page wrote is known by what it left of it.
+func columnOf(heading string) (column string, known bool) {
 	h := strings.ToLower(strings.TrimSpace(heading))
 	if c, ok := columns()[h]; ok {
-		return c
+		return c, true
 	}
-	return h
+	if strings.ContainsFunc(h, func(r rune) bool { return r > unicode.MaxASCII }) {
+		for name, c := range columns() {
+			if alike(name, h) && (column == "" || column == c) {
+				column = c
+			} else if alike(name, h) {
+				return h, false
+			}
+		}
+		if column != "" {
+			return column, true
+		}
+	}
+	return h, false
 }

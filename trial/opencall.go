@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 	"unicode/utf8"
 
 	"needlepace/internal/tomlfile"
@@ -91,6 +90,7 @@ const (
 	LeastSpeed = 50
 	MostSpeed  = 3000
 	farOffCall = 3.0
+	farRated   = 1.6 // times what machines of the class are rated for
 )
 
 // CallFrom is what an open call is held against.
@@ -106,7 +106,7 @@ type CallFrom struct {
 // ReadEntries reads what came to an open call and checks it. Nothing is dropped
 // silently: what cannot be used is kept apart with why, or told in Said.
 func ReadEntries(f *OpenCall, from CallFrom, files []Given) *Entries {
-	r, c := &Entries{}, came{designs: []string{from.Digest}}
+	r, c := &Entries{}, came{designs: map[string]string{from.Digest: from.Design}}
 	c.sort(files, true)
 	named := map[string]Given{}
 	for _, g := range slices.Concat(c.photos, c.recordings) {
@@ -116,7 +116,7 @@ func ReadEntries(f *OpenCall, from CallFrom, files []Given) *Entries {
 	for _, g := range c.sheets {
 		for _, x := range c.rows(g, words.Say("returns.not-call-sheet", words.Args{"file": words.Name(g.Name)}), "call", f.Name, []string{"class", "time"}) {
 			if x.get("time") != "" || x.get("recording") != "" {
-				r.All = append(r.All, entry(from, x, named, used))
+				r.All = append(r.All, c.entry(from, x, named, used))
 			}
 		}
 	}
@@ -126,7 +126,7 @@ func ReadEntries(f *OpenCall, from CallFrom, files []Given) *Entries {
 }
 
 // entry reads one row. used says of which row a photograph or recording was, by its bytes.
-func entry(from CallFrom, c row, files map[string]Given, used map[string]words.Message) (x Entry) {
+func (r *came) entry(from CallFrom, c row, files map[string]Given, used map[string]words.Message) (x Entry) {
 	x = Entry{Class: c.get("class"), Photo: c.get("photo"), File: c.where}
 	apart := func(why words.Message) {
 		if x.Apart.IsZero() {
@@ -145,9 +145,18 @@ func entry(from CallFrom, c row, files map[string]Given, used map[string]words.M
 		}
 		*v.to = n
 	}
-	class, ok := machine.Class(x.Class)
+	class, ok := machine.Class(strings.ToLower(x.Class))
 	if !ok {
+		class, ok = machine.ClassOf(x.Class)
+	}
+	switch {
+	case !ok:
 		apart(words.Say("returns.no-class", words.Args{"class": words.Name(x.Class)}))
+	case x.Rated > 0 && (x.Rated > farRated*class.MaxSpeed || x.Rated*farRated < class.MaxSpeed):
+		apart(words.Say("returns.rated-of-no-class", words.Args{"rated": words.PerMinute(x.Rated), "most": words.PerMinute(class.MaxSpeed)}))
+	}
+	if ok {
+		x.Class = class.Name
 	}
 	if x.Rated > 0 && x.Speed > x.Rated {
 		apart(words.Say("returns.over-rated", words.Args{"speed": words.Fixed(x.Speed, 0), "rated": words.PerMinute(x.Rated)}))
@@ -155,8 +164,9 @@ func entry(from CallFrom, c row, files map[string]Given, used map[string]words.M
 	if d := c.get("digest"); d != "" && !strings.EqualFold(d, from.Digest) {
 		apart(otherDesign(d, from.Design, from.Digest))
 	}
-	if _, err := time.Parse(time.DateOnly, c.get("day")); err == nil {
-		x.Day = c.get("day")
+	var err error
+	if x.Day, err = dayOf(c.get("day")); err != nil {
+		r.Said.Say("returns.no-day", words.Args{"where": c.where, "day": words.Name(c.get("day"))})
 	}
 	for _, name := range []string{c.get("photo"), c.get("recording")} {
 		if g, ok := files[strings.ToLower(path.Base(name))]; ok {
@@ -168,13 +178,18 @@ func entry(from CallFrom, c row, files map[string]Given, used map[string]words.M
 			apart(words.Say("returns.file-missing", words.Args{"file": words.Name(path.Base(name))}))
 		}
 	}
+	if g, ok := files[strings.ToLower(path.Base(x.Photo))]; ok && x.Photo != "" {
+		if _, err := Photograph(g.Name, g.Bytes); err != nil { // the run counts
+			r.Said = append(r.Said, Told(err))
+			x.Photo = ""
+		}
+	}
 	var why words.Message
 	if x.Seconds, x.Stood, why = c.timed(); !why.IsZero() {
 		apart(why)
 	}
 	if c.get("time") == "" && x.Apart.IsZero() { // heard only where all else is right: it takes long
 		x.Record = path.Base(c.get("recording"))
-		var err error
 		if x.Seconds, err = from.Hear(files[strings.ToLower(x.Record)], class, x.Rated, x.Speed); err != nil {
 			apart(Told(err))
 		}

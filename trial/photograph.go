@@ -9,6 +9,7 @@ import (
 	_ "image/png" // photographs
 	"path"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 
@@ -31,6 +32,12 @@ func IsPhotograph(name string) bool {
 		return true
 	}
 	return false
+}
+
+// IsPhotographUnread reports whether a file of this name should be a photograph of a kind that
+// cannot be read here.
+func IsPhotographUnread(name string) bool {
+	return slices.Contains([]string{".heic", ".heif", ".avif", ".tif", ".tiff", ".dng", ".gif", ".bmp"}, strings.ToLower(path.Ext(name)))
 }
 
 // Photograph is a photograph (JPEG, PNG or WebP) anew as JPEG: upright, its longer side no more

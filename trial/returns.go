@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"errors"
 	"io"
+	"maps"
 	"math"
 	"path"
 	"slices"
@@ -21,8 +22,12 @@ import (
 var SheetColumns = []string{"trial", "place", "turn", "block", "design", "digest", "machine", "person", "speed",
 	"time", "stood", "day", "note"}
 
-// GradeColumns are the columns of the sheet of grades, before the aspects.
+// GradeColumns are the columns of a sheet of grades, before the aspects.
 var GradeColumns = []string{"trial", "design", "machine", "block", "grader"}
+
+// BlindColumns are those of the sheet of grades that goes to a place: the turn that stands on
+// the back of a sew-out, and not the machine, for who grades it must not see which one sewed it.
+var BlindColumns = []string{"trial", "place", "turn", "design", "grader"}
 
 // Expected is what a run should take, reckoned before anyone sews.
 type Expected struct {
@@ -59,6 +64,7 @@ type Grade struct {
 	Block                   int
 	By                      map[Aspect]int
 	File                    string
+	Apart                   bool // the same person graded the sew-out otherwise elsewhere: it is not said which counts
 }
 
 // Photo is a photograph of a sew-out, scaled and without what a camera writes into it.
@@ -160,13 +166,14 @@ func IsSheet(name string) bool {
 // its error says why it cannot.
 func Read(f *File, expected map[string]Expected, hear func(Given, Turn) (float64, error), files []Given) *Returns {
 	r := &reading{Returns: &Returns{}, f: f, expected: expected, told: map[string]bool{}}
-	for _, e := range expected {
-		r.designs = append(r.designs, e.Digest)
+	r.designs = map[string]string{}
+	for key, e := range expected {
+		r.designs[e.Digest], _, _ = strings.Cut(key, "\x00")
 	}
 	r.sort(files, false)
 	var scales []scale
 	for _, g := range r.sheets {
-		for _, x := range r.rows(g, words.Say("returns.not-sheet", words.Args{"file": words.Name(g.Name)}), "trial", f.Name, []string{"time", "place", "turn"}, []string{"grader", "design", "machine"}, []string{"photo"}) {
+		for _, x := range r.rows(g, words.Say("returns.not-sheet", words.Args{"file": words.Name(g.Name)}), "trial", f.Name, []string{"time", "place", "turn"}, []string{"grader"}, []string{"photo"}) {
 			switch {
 			case x.has("grader"):
 				r.grade(x)
@@ -211,25 +218,17 @@ func Key(design, machine string) string { return design + "\x00" + machine }
 
 func (r *reading) row(c row) {
 	f := r.f
-	if c.get("turn") == "" && c.get("time") == "" {
-		return // an empty one
-	}
-	place, where := c.get("place"), c.where
-	i := slices.IndexFunc(f.Places, func(p PlaceKeys) bool { return p.Name == place })
-	if i < 0 {
-		r.came.Said.Say("returns.no-place", words.Args{"where": where, "place": words.Name(place)})
-		return
-	}
-	turns := f.Turns(place)
-	n, err := strconv.Atoi(c.get("turn"))
-	if err != nil || n < 1 || n > len(turns) {
-		r.came.Said.Say("returns.no-turn", words.Args{"where": where, "turn": words.Name(c.get("turn")), "turns": words.Whole(len(turns)), "place": words.Name(place)})
-		return
-	}
 	if c.get("time") == "" {
+		if s := c.get("stood"); s != "" {
+			r.came.Said.Say("returns.stood-alone", words.Args{"where": c.where, "stood": words.Name(s)})
+		}
 		return // not sewn: it is missing
 	}
-	t := turns[n-1]
+	i, t, ok := r.turnOf(c)
+	if !ok {
+		return
+	}
+	place, n := f.Places[i].Name, t.Number
 	x := Run{Turn: t, Place: place, Note: c.get("note"), File: c.where}
 	for _, column := range SheetColumns {
 		x.Cells = append(x.Cells, c.get(column))
@@ -245,7 +244,7 @@ func (r *reading) row(c row) {
 	x.Seconds, x.Stood, x.Apart = c.timed()
 	switch digest := c.get("digest"); {
 	case !x.Apart.IsZero():
-	case c.get("design") != "" && c.get("design") != t.Design || c.get("machine") != "" && named(c.get("machine"), []string{m.Name}) < 0 ||
+	case c.get("design") != "" && !strings.EqualFold(c.get("design"), t.Design) || c.get("machine") != "" && named(c.get("machine"), []string{m.Name}) < 0 ||
 		slices.ContainsFunc(f.Machines, func(k MachineKeys) bool { return k.Name == c.get("machine") && k.Name != t.Machine }):
 		x.Apart = words.Say("returns.other-turn", words.Args{"turn": words.Whole(n), "place": words.Name(place), "design": words.Name(t.Design), "machine": words.Name(t.Machine),
 			"said": words.Name(c.get("design")), "on": words.Name(c.get("machine"))})
@@ -257,6 +256,42 @@ func (r *reading) row(c row) {
 		}
 	}
 	r.Runs = append(r.Runs, x)
+}
+
+// turnOf is the place and the turn that a row names; what it names wrongly is told.
+func (r *reading) turnOf(c row) (place int, t Turn, ok bool) {
+	f := r.f
+	names := make([]string, len(f.Places))
+	for i, p := range f.Places {
+		names[i] = p.Name
+	}
+	if place = called(c.get("place"), names); place < 0 {
+		r.came.Said.Say("returns.no-place", words.Args{"where": c.where, "place": words.Name(c.get("place"))})
+		return place, t, false
+	}
+	turns := f.Turns(names[place])
+	n, ok := whole(c.get("turn"))
+	if !ok || n < 1 || n > len(turns) {
+		r.came.Said.Say("returns.no-turn", words.Args{"where": c.where, "turn": words.Name(c.get("turn")), "turns": words.Whole(len(turns)), "place": words.Name(f.Places[place].Name)})
+		return place, t, false
+	}
+	return place, turns[n-1], true
+}
+
+// called is the one of names that a text is, capital letters and what a spreadsheet did to it
+// aside; -1: none is.
+func called(text string, names []string) int {
+	if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, text) }); i >= 0 {
+		return i
+	}
+	return named(text, names)
+}
+
+// whole is a number of things as a spreadsheet may write it: 3, 3.0 or 3,0.
+func whole(text string) (int, bool) {
+	v, err := words.ParseNumber(text)
+	n := int(v)
+	return n, err == nil && float64(n) == v
 }
 
 // who asks, once a name, about one who is none of those of the place.
@@ -311,42 +346,36 @@ func otherDesign(digest, of, want string) words.Message {
 	return words.Say("returns.other-design", words.Args{"digest": words.Name(digest), "of": words.Name(of), "want": words.Name(want)})
 }
 
-// twice keeps apart runs of one turn that contradict each other; the same one again is
-// counted once.
+// twice keeps apart runs of one turn that contradict each other, however many there are; the same
+// one again is counted once.
 func (r *reading) twice() {
 	type key struct {
 		place string
 		turn  int
 	}
-	first := map[key]int{}
+	all := map[key][]int{} // in out
 	var out []Run
 	for _, x := range r.Runs {
 		k := key{x.Place, x.Number}
-		at, ok := first[k]
-		switch {
-		case !ok:
-			first[k] = len(out)
-			out = append(out, x)
-		case out[at].Seconds == x.Seconds && out[at].Apart.Raw() == x.Apart.Raw():
-			r.came.Said.Say("returns.same-row", words.Args{"where": x.File, "was": out[at].File})
-		default:
-			was := &out[at]
-			switch {
-			case was.Apart.IsZero() && x.Apart.IsZero():
-				why := words.Say("returns.twice", words.Args{"turn": words.Whole(x.Number), "place": words.Name(x.Place), "one": words.Seconds(was.Seconds), "other": words.Seconds(x.Seconds)})
-				was.Apart, x.Apart = why, why
-			case x.Apart.IsZero(): // the first was no good anyway
-				first[k] = len(out)
-			}
-			out = append(out, x)
+		if at := slices.IndexFunc(all[k], func(i int) bool { return out[i].Seconds == x.Seconds && out[i].Apart.Raw() == x.Apart.Raw() }); at >= 0 {
+			r.came.Said.Say("returns.same-row", words.Args{"where": x.File, "was": out[all[k][at]].File})
+			continue
+		}
+		all[k] = append(all[k], len(out))
+		out = append(out, x)
+	}
+	for k, of := range all {
+		good := slices.DeleteFunc(of, func(i int) bool { return !out[i].Apart.IsZero() })
+		if len(good) < 2 {
+			continue
+		}
+		one := words.Seconds(out[good[0]].Seconds)
+		for j, i := range good {
+			other := words.Seconds(out[good[max(j, 1)]].Seconds)
+			out[i].Apart = words.Say("returns.twice", words.Args{"turn": words.Whole(k.turn), "place": words.Name(k.place), "one": one, "other": other})
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Run) int {
-		if c := strings.Compare(a.Place, b.Place); c != 0 {
-			return c
-		}
-		return a.Number - b.Number
-	})
+	slices.SortStableFunc(out, func(a, b Run) int { return cmp.Or(strings.Compare(a.Place, b.Place), a.Number-b.Number) })
 	r.Runs = out
 }
 
@@ -362,37 +391,77 @@ func (r *Returns) miss(f *File) {
 }
 
 func (r *reading) grade(c row) {
-	g := Grade{Design: c.get("design"), Machine: c.get("machine"), Grader: c.get("grader"), By: map[Aspect]int{}, File: c.where.Raw()}
+	g := Grade{Grader: c.get("grader"), By: map[Aspect]int{}, File: c.where.Raw()}
 	if g.Grader == "" {
 		return // not graded
 	}
-	machines := make([]string, len(r.f.Machines))
-	for i, m := range r.f.Machines {
-		machines[i] = m.Name
-	}
-	on := named(g.Machine, machines)
-	if on < 0 || !slices.ContainsFunc(r.f.Designs, func(d DesignKeys) bool { return d.Name == g.Design }) {
-		r.came.Said.Say("returns.no-cell", words.Args{"where": c.where, "design": words.Name(g.Design), "machine": words.Name(g.Machine)})
+	if c.get("machine") == "" { // graded without seeing it
+		_, t, ok := r.turnOf(c)
+		if !ok {
+			return
+		}
+		if d := c.get("design"); d != "" && !strings.EqualFold(d, t.Design) {
+			r.came.Said.Say("returns.no-cell", words.Args{"where": c.where, "design": words.Name(d), "machine": words.Name(t.Machine)})
+			return
+		}
+		g.Design, g.Machine, g.Block = t.Design, t.Machine, t.Block
+	} else if !r.cell(c, &g) {
 		return
 	}
-	g.Machine = machines[on]
-	g.Block, _ = strconv.Atoi(c.get("block"))
 	for _, a := range Aspects {
 		text := c.get(string(a))
 		if text == "" {
 			continue
 		}
-		n, err := strconv.Atoi(text)
-		if err != nil || n < WorstGrade || n > BestGrade {
+		n, ok := whole(text)
+		if !ok || n < WorstGrade || n > BestGrade {
 			r.came.Said.Say("returns.no-grade", words.Args{"where": c.where, "aspect": words.Say("trial.aspect." + string(a)), "text": words.Name(text),
 				"worst": words.Whole(WorstGrade), "best": words.Whole(BestGrade)})
 			continue
 		}
 		g.By[a] = n
 	}
-	if len(g.By) > 0 {
-		r.Grades = append(r.Grades, g)
+	if len(g.By) == 0 {
+		return
 	}
+	for i := range r.Grades {
+		was := &r.Grades[i]
+		if !strings.EqualFold(was.Grader, g.Grader) {
+			continue
+		}
+		g.Grader = was.Grader // as it was written first
+		if was.Design != g.Design || was.Machine != g.Machine || was.Block != g.Block {
+			continue
+		}
+		if maps.Equal(was.By, g.By) {
+			return
+		}
+		if !was.Apart {
+			r.came.Said.Say("returns.graded-twice", words.Args{"where": c.where, "was": words.Name(was.File), "grader": words.Name(g.Grader), "design": words.Name(g.Design),
+				"machine": words.Name(g.Machine), "block": words.Whole(g.Block)})
+		}
+		was.Apart, g.Apart = true, true
+	}
+	r.Grades = append(r.Grades, g)
+}
+
+// cell fills in the sew-out that a row of grades names by its design, its machine and its block.
+func (r *reading) cell(c row, g *Grade) bool {
+	var machines, designs []string
+	for _, m := range r.f.Machines {
+		machines = append(machines, m.Name)
+	}
+	for _, d := range r.f.Designs {
+		designs = append(designs, d.Name)
+	}
+	on, of := called(c.get("machine"), machines), called(c.get("design"), designs)
+	if on < 0 || of < 0 {
+		r.came.Said.Say("returns.no-cell", words.Args{"where": c.where, "design": words.Name(c.get("design")), "machine": words.Name(c.get("machine"))})
+		return false
+	}
+	g.Machine, g.Design = machines[on], designs[of]
+	g.Block, _ = whole(c.get("block"))
+	return true
 }
 
 // photo takes a photograph in: PLACE-TURN.jpg, or with more behind it.
@@ -411,18 +480,18 @@ func (r *reading) photo(g Given, taken plain) {
 // shows is the place and the turn that a file is called by: PLACE-TURN, or with more
 // behind it.
 func (f *File) shows(name string) (place string, turn int, ok bool) {
-	base := strings.ToLower(path.Base(name))
-	for _, p := range f.Places {
-		rest, ok := strings.CutPrefix(base, p.Name+"-")
-		if !ok {
+	base, longest := strings.ToLower(path.Base(name)), 0
+	for _, p := range f.Places { // one place's name may begin another's
+		rest, is := strings.CutPrefix(base, p.Name+"-")
+		if !is || len(p.Name) < longest {
 			continue
 		}
 		digits := rest[:len(rest)-len(strings.TrimLeft(rest, "0123456789"))]
 		if n, err := strconv.Atoi(digits); err == nil && n >= 1 && n <= len(f.Turns(p.Name)) {
-			return p.Name, n, true
+			place, turn, ok, longest = p.Name, n, true, len(p.Name)
 		}
 	}
-	return "", 0, false
+	return place, turn, ok
 }
 
 // recording takes a recording in: its time stands beside what the sheets say of the

@@ -149,9 +149,6 @@ func (a *VisitPutCmd) Run(c *Ctx) error {
 		}
 		at := strings.Trim(filepath.ToSlash(a.Folder), "/") + "/" + filepath.Base(name)
 		if strings.HasPrefix(at, "photographs/") && trial.IsPhotograph(name) {
-			if b, err = trial.Photograph(name, b); err != nil {
-				return usageError{err}
-			}
 			at = strings.TrimSuffix(at, filepath.Ext(at)) + ".jpg"
 		}
 		put = append(put, visits.File{Name: at, As: b})

@@ -13,6 +13,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"needlepace/shop"
+	"needlepace/trial"
 )
 
 // Folders are the folders of a visit, in the order in which they are shown.
@@ -184,7 +185,8 @@ type File struct {
 	As   []byte
 }
 
-// Put keeps files, each in the place of one that has its name, all or none.
+// Put keeps files, each in the place of one that has its name, all or none. Photographs are kept
+// as trial.Photograph makes them, whatever folder they are for: a camera writes into them where it was.
 func (s *Visits) Put(ctx context.Context, id, by string, files ...File) error {
 	v, err := s.store.Visit(ctx, id)
 	if err != nil {
@@ -203,6 +205,13 @@ func (s *Visits) Put(ctx context.Context, id, by string, files ...File) error {
 		all[f.Name] = f.Bytes
 	}
 	for i, f := range files {
+		if trial.IsPhotograph(f.Name) {
+			if f.As, err = trial.Photograph(f.Name, f.As); err != nil {
+				return shop.AsInvalid(err)
+			}
+		} else if trial.IsPhotographUnread(f.Name) {
+			return shop.AsInvalid(trial.Fault(trial.NotRead(f.Name)))
+		}
 		put[i] = shop.VisitPut{VisitFile: shop.VisitFile{Name: norm.NFC.String(f.Name), Digest: shop.Digest(f.As), Bytes: int64(len(f.As)),
 			Added: s.now().UTC(), By: by}, Content: f.As}
 		all[put[i].Name] = put[i].Bytes

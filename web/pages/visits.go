@@ -188,11 +188,6 @@ func putVisitForm(c *call) error {
 	}
 	var put []visits.File
 	for _, x := range files {
-		if into == "photographs" {
-			if x.Bytes, err = trial.Photograph(x.Name, x.Bytes); err != nil {
-				return shop.AsInvalid(err)
-			}
-		}
 		put = append(put, visits.File{Name: into + "/" + x.Name, As: x.Bytes})
 	}
 	id := c.PathValue("visit")
