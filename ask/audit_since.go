@@ -20,7 +20,7 @@ type AuditSince struct {
 	Met      int           `json:"met" doc:"points of the earlier version that are no longer there"`
 	Partly   int           `json:"partly"`
 	Open     int           `json:"open" doc:"still there"`
-	Points   []SincePoint  `json:"points" doc:"one for each finding of the earlier version, in its order"`
+	Points   []SincePoint  `json:"points" doc:"one for each finding of the earlier version, in its order; none where it is another design"`
 	New      []int         `json:"new" doc:"numbers of the findings that were not there before"`
 	Verdict  words.Message `json:"verdict"`
 
@@ -71,6 +71,10 @@ func (a *AuditAnswer) since(old *AuditAnswer) *AuditSince {
 	dx, dy, same := laidOver(old.Of.Design, a.Of.Design)
 	s := &AuditSince{Design: old.Design, File: old.File, Seconds: old.Seconds, Stitches: old.Stitches,
 		Won: old.Seconds - a.Seconds, Same: same, Points: []SincePoint{}, New: []int{}, Before: old}
+	if same < leastSame { // another design: none of its points can be met here
+		s.say(a)
+		return s
+	}
 	known := map[int]bool{}
 	for i := range old.Findings {
 		f := &old.Findings[i]

@@ -119,7 +119,7 @@ func TestAnotherDesignIsNoEarlierVersion(t *testing.T) {
 	for k := range 200 {
 		other.Records = append(other.Records, stitch.Record{DX: int16(7 + k%5), DY: int16(k % 9)})
 	}
-	if s := sinceOfBars(t, other, bars([2]bool{}, 0)); s.Verdict.Key != "letter.another-design" {
+	if s := sinceOfBars(t, other, bars([2]bool{}, 0)); s.Verdict.Key != "letter.another-design" || len(s.Points) > 0 || s.Met+s.Partly+s.Open > 0 {
 		t.Errorf("another design is taken for a version: %s (%.2f the same)", s.Verdict.Text(nil), s.Same)
 	}
 }

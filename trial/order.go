@@ -20,8 +20,9 @@ type Turn struct {
 // machine of the place, so that what drifts from block to block (the room, the needle,
 // who has learned the design) falls on all alike. Inside a block the order is drawn at
 // random; over the blocks a run moves through the early, middle and late places, so that
-// drift inside a block evens out too. People take turns so that each sews every machine
-// about as often. The same seed gives the same order.
+// drift inside a block evens out too. In a block one person sews a design on all machines, and
+// another in the next: what lies between machines is between runs of one person, and each sews every
+// machine as often. The same seed gives the same order.
 //
 // Randomised complete blocks: Fisher, The Design of Experiments, 1935, chapter IV.
 func Order(seed uint64, place string, designs, machines []string, blocks int, people []string) []Turn {
@@ -37,6 +38,7 @@ func Order(seed uint64, place string, designs, machines []string, blocks int, pe
 	}
 	rng.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
 	var out []Turn
+	first := 0 // of people, who begins
 	for b := range blocks {
 		// The block begins at another third of the drawn order each time, and is then
 		// shuffled within thirds: a run is early, middle and late once each in three blocks.
@@ -46,17 +48,16 @@ func Order(seed uint64, place string, designs, machines []string, blocks int, pe
 			part := order[third*n/3 : (third+1)*n/3]
 			rng.Shuffle(len(part), func(i, j int) { part[i], part[j] = part[j], part[i] })
 		}
-		shift := 0
 		if len(people) > 0 {
-			shift = rng.IntN(len(people))
+			if drawn := rng.IntN(len(people)); b == 0 {
+				first = drawn
+			}
 		}
-		met := map[string]int{}
 		for _, r := range order {
 			t := Turn{Number: len(out) + 1, Block: b + 1, Design: r.design, Machine: r.machine}
 			if len(people) > 0 {
-				t.Person = people[(shift+b+met[r.machine])%len(people)]
+				t.Person = people[(first+b+slices.Index(designs, r.design))%len(people)]
 			}
-			met[r.machine]++
 			out = append(out, t)
 		}
 	}

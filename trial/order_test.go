@@ -39,6 +39,29 @@ func TestTheOrderIsBalanced(t *testing.T) {
 			}
 		}
 	}
+	// Whatever the numbers, what lies between two machines lies between runs of the same people.
+	for seed := range uint64(20) {
+		for _, blocks := range []int{2, 3, 4} {
+			for _, n := range []int{1, 2, 3} {
+				by, sewn := map[string]string{}, map[string]map[string]bool{}
+				for _, turn := range Order(seed, "quay", designs, machines, blocks, []string{"Ann", "Bo", "Cleo"}[:n]) {
+					key := fmt.Sprint(turn.Design, turn.Block)
+					if was, ok := by[key]; ok && was != turn.Person {
+						t.Fatalf("%s in block %d is sewn by %s and by %s", turn.Design, turn.Block, was, turn.Person)
+					}
+					if by[key] = turn.Person; sewn[turn.Design] == nil {
+						sewn[turn.Design] = map[string]bool{}
+					}
+					sewn[turn.Design][turn.Person] = true
+				}
+				for d, who := range sewn {
+					if len(who) != min(n, blocks) {
+						t.Fatalf("of %d people %d sew %s in %d blocks", n, len(who), d, blocks)
+					}
+				}
+			}
+		}
+	}
 	if slices.Equal(Order(1, "quay", designs, machines, 3, nil), Order(2, "quay", designs, machines, 3, nil)) {
 		t.Error("two seeds give one order")
 	}
