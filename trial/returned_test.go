@@ -229,3 +229,25 @@ func TestEntriesThatCannotBeOfTheirClass(t *testing.T) {
 		t.Errorf("said %v", r.Said)
 	}
 }
+
+// Where the plan was changed after a place had sewn, its photographs are of other turns, and none is shown
+// as what it is not.
+func TestPhotographsOfAPlanThatIsNoMore(t *testing.T) {
+	var b bytes.Buffer
+	if err := png.Encode(&b, image.NewGray(image.Rect(0, 0, 9, 9))); err != nil {
+		t.Fatal(err)
+	}
+	sheet := "place,turn,machine,time\nhere,1,%s,395\n"
+	f, err := Parse("T.toml", []byte(slips))
+	if err != nil {
+		t.Fatal(err)
+	}
+	now := f.Turns("here")[0].Machine
+	then := map[string]string{"Old": "New", "New": "Old"}[now]
+	for machine, photos := range map[string]int{now: 1, then: 0} {
+		r := returned(t, slips, Given{"here-2.png", b.Bytes()}, Given{"times.csv", fmt.Appendf(nil, sheet, machine)})
+		if len(r.Photos) != photos || said(r, "here-2.png is left out") != (photos == 0) {
+			t.Errorf("%d photographs, said %v", len(r.Photos), r.Said)
+		}
+	}
+}

@@ -165,7 +165,7 @@ func IsSheet(name string) bool {
 // with why, or told in Said. hear finds the sewing time of a turn in a recording, in s;
 // its error says why it cannot.
 func Read(f *File, expected map[string]Expected, hear func(Given, Turn) (float64, error), files []Given) *Returns {
-	r := &reading{Returns: &Returns{}, f: f, expected: expected, told: map[string]bool{}}
+	r := &reading{Returns: &Returns{}, f: f, expected: expected, told: map[string]bool{}, moved: map[string]bool{}}
 	r.designs = map[string]string{}
 	for key, e := range expected {
 		r.designs[e.Digest], _, _ = strings.Cut(key, "\x00")
@@ -211,6 +211,7 @@ type reading struct {
 	f        *File
 	expected map[string]Expected
 	told     map[string]bool // who and which days were asked about
+	moved    map[string]bool // places whose sheets are of other turns than the plan has now
 }
 
 // Key names a design on a machine.
@@ -246,6 +247,7 @@ func (r *reading) row(c row) {
 	case !x.Apart.IsZero():
 	case c.get("design") != "" && !strings.EqualFold(c.get("design"), t.Design) || c.get("machine") != "" && named(c.get("machine"), []string{m.Name}) < 0 ||
 		slices.ContainsFunc(f.Machines, func(k MachineKeys) bool { return k.Name == c.get("machine") && k.Name != t.Machine }):
+		r.moved[place] = true
 		x.Apart = words.Say("returns.other-turn", words.Args{"turn": words.Whole(n), "place": words.Name(place), "design": words.Name(t.Design), "machine": words.Name(t.Machine),
 			"said": words.Name(c.get("design")), "on": words.Name(c.get("machine"))})
 	case digest != "" && e.Digest != "" && !strings.EqualFold(digest, e.Digest):
@@ -470,11 +472,22 @@ func (r *reading) photo(g Given, taken plain) {
 		r.came.Said = append(r.came.Said, Told(taken.err))
 		return
 	}
-	if p, n, ok := r.f.shows(g.Name); ok {
+	if p, n, ok := r.f.shows(g.Name); ok && r.planMoved(p, g) {
+		return
+	} else if ok {
 		r.Photos = append(r.Photos, Photo{Place: p, Turn: n, JPEG: taken.jpeg, File: g.Name})
 		return
 	}
 	r.came.Said.Say("returns.photo-of-what", words.Args{"file": words.Name(g.Name), "place": words.Name(r.f.Places[0].Name)})
+}
+
+// planMoved reports whether a file called by a turn of the place is of a plan that is no more, as the place's
+// sheets say: what it shows then is not what the turn is now. It says so.
+func (r *reading) planMoved(place string, g Given) bool {
+	if r.moved[place] {
+		r.came.Said.Say("returns.plan-moved", words.Args{"file": words.Name(g.Name), "place": words.Name(place)})
+	}
+	return r.moved[place]
 }
 
 // shows is the place and the turn that a file is called by: PLACE-TURN, or with more
@@ -500,6 +513,9 @@ func (r *reading) recording(hear func(Given, Turn) (float64, error), g Given) {
 	place, n, ok := r.f.shows(g.Name)
 	if !ok {
 		r.came.Said.Say("returns.recording-of-what", words.Args{"file": words.Name(g.Name), "place": words.Name(r.f.Places[0].Name)})
+		return
+	}
+	if r.planMoved(place, g) {
 		return
 	}
 	t := r.f.Turns(place)[n-1]

@@ -84,6 +84,24 @@ func TestATrialGoesTheWholeWay(t *testing.T) {
 				}
 			}
 		}
+		// A pack that comes back whole says nothing; a card that somebody wrote on does, and a design under another's name.
+		names := map[string]string{}
+		for d, digest := range digests {
+			names[digest] = d
+		}
+		for name, b := range all {
+			if trial.IsSheet(name) != !trial.OfPack(name, b, names) {
+				t.Errorf("%s is taken for no part of the pack, or a sheet for one", name)
+			}
+		}
+		if trial.OfPack("card.pdf", append(slices.Clone(all["card.pdf"]), "\n1 0 obj\n%%EOF"...), names) || trial.OfPack("card.pdf", []byte("%PDF-1.7 a scan %%EOF"), names) ||
+			trial.OfPack("ostrel.dst", all["ferry.dst"], names) || !trial.OfPack("my ferry.dst", all["ferry.dst"], names) {
+			t.Error("what was written on a card, or is another design, says nothing")
+		}
+		// Grades are given without the machine.
+		if sheet := string(all["grades-"+place+".csv"]); !strings.Contains(sheet, "turn") || strings.Contains(sheet, ",machine,") || strings.Contains(sheet, "Skipper") {
+			t.Errorf("the sheet of grades of %s names machines: %.200s", place, sheet)
+		}
 		card := readback.PDF(t, all["card.pdf"])
 		for _, s := range []string{"Cautions", "cotton twill", digests["ferry"], "ferry"} {
 			if !strings.Contains(card, s) {
