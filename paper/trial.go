@@ -130,8 +130,8 @@ func trialResults(d *Document, a *ask.TrialAnswer) {
 	d.Add(gridOf(d.W, a.CellTable(), map[string]float64{"design": 0.15, "machine": 0.2, "runs": 0.07, "predicted_seconds": 0.12,
 		"seconds": 0.12, "low": 0.11, "high": 0.11, "first": 0.12}))
 	if len(a.Ranks) > 0 {
-		d.Add(gridOf(d.W, a.RankTable(), map[string]float64{"machine": 0.2, "heads": 0.07, "first": 0.1, "first_elsewhere": 0.14,
-			"seconds_per_piece": 0.11, "low": 0.11, "high": 0.11, "measured_over_predicted": 0.16}))
+		d.Add(gridOf(d.W, a.RankTable(), map[string]float64{"machine": 0.19, "heads": 0.06, "first": 0.1, "first_elsewhere": 0.12,
+			"seconds_per_piece": 0.11, "low": 0.11, "high": 0.11, "pieces_in_8_hours": 0.08, "measured_over_predicted": 0.12}))
 		if slices.ContainsFunc(a.Ranks, func(r ask.TrialRank) bool { return r.Heads != a.Ranks[0].Heads }) {
 			d.Text(d.Say("trialpaper.by-the-piece"))
 		}
