@@ -336,6 +336,9 @@ func dayOf(text string) (string, error) {
 		if err != nil || strings.Contains(form, "/2006") && d.Day() <= 12 && int(d.Month()) != d.Day() {
 			continue
 		}
+		if d.Year() < 2000 || d.Year() > 2099 { // a slip, or another calendar's
+			break
+		}
 		return d.Format(time.DateOnly), nil
 	}
 	return "", errDay

@@ -106,7 +106,7 @@ func TestSlipsAreAskedAbout(t *testing.T) {
 func TestWhoAndWhenAreLookedAt(t *testing.T) {
 	all := map[string][]string{"Old": {"6:40", "6:44", "6:42"}, "New": {"6:40", "6:44", "6:42"}}
 	for day, want := range map[string]string{"2026-09-07": "2026-09-07", "7.9.2026": "2026-09-07", "2026-09-07 14:30": "2026-09-07", "2026-09-07T14:30": "2026-09-07",
-		"25/9/2026": "2026-09-25", "9/25/2026": "2026-09-25", "9/9/2026": "2026-09-09", "": "", "7/9/2026": "?", "2026-13-45": "?", "Monday": "?"} {
+		"25/9/2026": "2026-09-25", "9/25/2026": "2026-09-25", "9/9/2026": "2026-09-09", "": "", "7/9/2026": "?", "2026-13-45": "?", "Monday": "?", "2569-09-07": "?", "7.9.0026": "?"} {
 		r := slipped(t, all, func(row []string) { row[11] = day })
 		said := len(r.Said) == 1 && strings.Contains(r.Said[0].Text(nil), "cannot be read; write it as 2026-03-20")
 		if want == "?" != said || len(r.Used()) != 6 || want != "?" && (r.Runs[0].Day != want || len(r.Said) > 0) {
