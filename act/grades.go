@@ -12,6 +12,7 @@ import (
 	"needlepace/shop"
 	"needlepace/shop/visits"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 // KeepGrades keeps the grades of one person in a trial of a visit, in place of what the
@@ -20,7 +21,7 @@ func (s *Shop) KeepGrades(ctx context.Context, visit, name, by string, grades []
 	for _, g := range grades {
 		for _, n := range g.By {
 			if n < trial.WorstGrade || n > trial.BestGrade {
-				return shop.Invalidf("a grade is %d; give %d to %d", n, trial.WorstGrade, trial.BestGrade)
+				return shop.Saying(shop.Invalid, words.Say("refused.grade", words.Args{"n": words.Whole(n), "least": words.Whole(trial.WorstGrade), "most": words.Whole(trial.BestGrade)}))
 			}
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"needlepace/ask"
 	"needlepace/learn"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // Listen lays a recording on the design that was sewn.
@@ -19,7 +20,7 @@ func (s *Shop) Listen(ctx context.Context, q ask.ListenQuestion) (*ask.ListenAns
 // again is refused: it would count twice.
 func (s *Shop) KeepHeard(ctx context.Context, q ask.ListenQuestion, a *ask.ListenAnswer, by string) ([]shop.Run, error) {
 	if a.Heard == nil {
-		return nil, shop.Invalidf("the recording was refused: there is nothing to keep")
+		return nil, shop.Saying(shop.Invalid, words.Say("refused.recording-refused"))
 	}
 	h, err := ask.HeardBreaks(ctx, s.Asked(), q, a)
 	if err != nil {

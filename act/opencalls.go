@@ -32,7 +32,7 @@ func (s *Shop) Calls(ctx context.Context, visit string) ([]string, error) {
 
 // OpenCall answers what an open call of a visit says, from what came by now.
 func (s *Shop) OpenCall(ctx context.Context, visit, name string) (*ask.OpenCallAnswer, error) {
-	b, key, came, err := s.whatCame(ctx, visit, CallFolder(name), callFile, "entries/", "open call", name)
+	b, key, came, err := s.whatCame(ctx, visit, CallFolder(name), callFile, "entries/", words.Say("refused.no-call", words.Args{"name": words.Name(name)}))
 	if err != nil {
 		return nil, err
 	}
@@ -95,7 +95,7 @@ func (s *Shop) askCall(ctx context.Context, visit, name string, b []byte, came [
 // into the visit.
 func (s *Shop) KeepCall(ctx context.Context, visit, name, by string, b []byte, bring Bring) (*ask.OpenCallAnswer, error) {
 	if !trial.Short(name) {
-		return nil, shop.At("short", shop.Invalidf("the call's short name is %q; give one of a-z, 0-9 and -", name))
+		return nil, shop.At("short", shop.Saying(shop.Invalid, words.Say("refused.call-short", words.Args{"name": words.Name(name)})))
 	}
 	files, err := s.Visits.Files(ctx, visit)
 	if err != nil {
@@ -114,7 +114,7 @@ func (s *Shop) KeepCall(ctx context.Context, visit, name, by string, b []byte, b
 
 // TakeEntries keeps what was mailed to an open call, as TakeReturns does to a trial.
 func (s *Shop) TakeEntries(ctx context.Context, visit, name, by string, came []trial.Given) (said words.Sentences, err error) {
-	return s.takeIn(ctx, visit, CallFolder(name), callFile, "entries/", "open call", name, by, came)
+	return s.takeIn(ctx, visit, CallFolder(name), callFile, "entries/", words.Say("refused.no-call", words.Args{"name": words.Name(name)}), by, came)
 }
 
 // Limits of what the page of an open call takes.
@@ -230,7 +230,7 @@ func (s *Shop) namedIn(ctx context.Context, visit, folder, file string) ([]strin
 
 // whatCame is the file of something in a visit that others send files for, what an answer
 // about it is made from, as a key, and the files that came.
-func (s *Shop) whatCame(ctx context.Context, visit, folder, file, into, what, name string) (b []byte, key string, came func() ([]trial.Given, error), err error) {
+func (s *Shop) whatCame(ctx context.Context, visit, folder, file, into string, none words.Message) (b []byte, key string, came func() ([]trial.Given, error), err error) {
 	files, err := s.Visits.Files(ctx, visit)
 	if err != nil {
 		return nil, "", nil, err
@@ -243,7 +243,7 @@ func (s *Shop) whatCame(ctx context.Context, visit, folder, file, into, what, na
 	}
 	if b, err = s.Visits.Read(ctx, visit, folder+file); err != nil {
 		if shop.CodeOf(err) == shop.NotFound {
-			err = shop.Errorf(shop.NotFound, "there is no %s %q in this visit", what, name)
+			err = shop.Saying(shop.NotFound, none)
 		}
 		return nil, "", nil, err
 	}
@@ -265,13 +265,13 @@ func (s *Shop) whatCame(ctx context.Context, visit, folder, file, into, what, na
 // came, photographs upright, smaller and without what a camera wrote into them. What
 // cannot be kept is told, a sentence each, and the rest is kept; nothing that is kept is
 // written over.
-func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name, by string, came []trial.Given) (said words.Sentences, err error) {
+func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into string, none words.Message, by string, came []trial.Given) (said words.Sentences, err error) {
 	have, err := s.Visits.Files(ctx, visit)
 	if err != nil {
 		return nil, err
 	}
 	if !slices.ContainsFunc(have, func(f shop.VisitFile) bool { return f.Name == folder+file }) {
-		return nil, shop.Errorf(shop.NotFound, "there is no %s %q in this visit", what, name)
+		return nil, shop.Saying(shop.NotFound, none)
 	}
 	designs, err := s.digestsOf(ctx, visit, folder, file)
 	if err != nil {

@@ -59,7 +59,7 @@ func (s *Shop) Trials(ctx context.Context, visit string) ([]string, error) {
 
 // Trial answers what a trial of a visit says, from what came back by now.
 func (s *Shop) Trial(ctx context.Context, visit, name string) (*ask.TrialAnswer, error) {
-	b, key, came, err := s.whatCame(ctx, visit, TrialFolder(name), trialFile, "returns/", "trial", name)
+	b, key, came, err := s.whatCame(ctx, visit, TrialFolder(name), trialFile, "returns/", words.Say("refused.no-trial", words.Args{"name": words.Name(name)}))
 	if err != nil {
 		return nil, err
 	}
@@ -191,7 +191,7 @@ type Bring func(ref string) (called string, b []byte, err error)
 // none), are copied into the visit: what becomes of them later changes no trial.
 func (s *Shop) KeepTrial(ctx context.Context, visit, name, by string, b []byte, bring Bring) (*ask.TrialAnswer, error) {
 	if !trial.Short(name) {
-		return nil, shop.At("short", shop.Invalidf("the trial's short name is %q; give one of a-z, 0-9 and -", name))
+		return nil, shop.At("short", shop.Saying(shop.Invalid, words.Say("refused.trial-short", words.Args{"name": words.Name(name)})))
 	}
 	files, err := s.Visits.Files(ctx, visit)
 	if err != nil {
@@ -294,5 +294,5 @@ func fileWord(name string) string {
 // kept is told, a sentence each, and the rest is kept; nothing that is kept is written
 // over.
 func (s *Shop) TakeReturns(ctx context.Context, visit, name, by string, came []trial.Given) (said words.Sentences, err error) {
-	return s.takeIn(ctx, visit, TrialFolder(name), trialFile, "returns/", "trial", name, by, came)
+	return s.takeIn(ctx, visit, TrialFolder(name), trialFile, "returns/", words.Say("refused.no-trial", words.Args{"name": words.Name(name)}), by, came)
 }

@@ -3,12 +3,11 @@ package ask
 import (
 	"bytes"
 	"context"
-	"errors"
-	"fmt"
 
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/sound"
+	"needlepace/words"
 )
 
 // Hearing remembers what was heard: of a recording laid on a design and a machine it
@@ -29,9 +28,9 @@ func heardRun(ctx context.Context, b []byte, d *Design, on *machine.Sheet, job J
 	curve, cut, err := sound.Read(bytes.NewReader(b))
 	switch {
 	case err != nil:
-		return 0, fmt.Errorf("the recording cannot be heard: %w", err)
+		return 0, refusing(words.Say("refused.unheard", words.Args{"why": words.Why(err)}))
 	case cut:
-		return 0, errors.New("the recording ends before its file says it does: send it again")
+		return 0, refusing(words.Say("refused.sound-cut"))
 	}
 	a, err := Listen(ctx, Given{Stitches: d, On: on}, ListenQuestion{Job: job, Curve: curve})
 	if err != nil {

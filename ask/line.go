@@ -117,14 +117,20 @@ func (st *station) because(why words.Message) words.Message {
 	return words.Say("unfit.of", words.Args{"whose": words.Name(st.Name), "why": why})
 }
 
-// reasons are the machines' reasons in a row, in English: a plan keeps them so.
-func reasons(all words.Sentences) string {
-	said := make([]string, len(all))
-	for i, m := range all {
-		said[i] = m.Text(nil)
+// inARow are the machines' reasons, one after the other.
+func inARow(all words.Sentences) words.Message {
+	if len(all) == 0 {
+		return words.Message{}
 	}
-	return strings.Join(said, "; ")
+	out := all[0]
+	for _, m := range all[1:] {
+		out = words.Say("plan-why.row", words.Args{"a": out, "b": m})
+	}
+	return out
 }
+
+// reasons are the machines' reasons in a row, in English.
+func reasons(all words.Sentences) string { return inARow(all).Raw() }
 
 // lineAt computes (or remembers) a line on a machine.
 func lineAt(

@@ -119,7 +119,7 @@ func Listen(ctx context.Context, from Shelf, q ListenQuestion) (*ListenAnswer, e
 		Events: []HeardEvent{}, Rests: []HeardRest{}, Verdict: words.Sentences{}, Caveats: words.Sentences{}, Of: d,
 		On: sheet, Whole: q.Whole}
 	if d.Counts.Stitches == 0 {
-		return nil, Errorf("%s sews no stitch: there is nothing to hear", d.Title()).At("design")
+		return nil, silent(d)
 	}
 	h, err := sound.Hear(ctx, q.Curve, d.Design, sheet, job, sound.Options{Known: sheet.Fit != nil, Progress: q.Progress})
 	var refused sound.Refused
@@ -128,7 +128,7 @@ func Listen(ctx context.Context, from Shelf, q ListenQuestion) (*ListenAnswer, e
 		why := a.refusal(refused)
 		a.Refused = why.Text(nil)
 		a.Verdict = append(a.Verdict, why)
-		return a, Errorf("%s", why.Text(nil)).At("recording")
+		return a, refusing(why).At("recording")
 	case ctx.Err() != nil:
 		return nil, stopped(ctx)
 	case err != nil:
@@ -154,23 +154,28 @@ func Follow(ctx context.Context, from Shelf, q ListenQuestion, rate int) (*Desig
 		return nil, nil, err
 	}
 	if d.Counts.Stitches == 0 {
-		return nil, nil, Errorf("%s sews no stitch: there is nothing to hear", d.Title()).At("design")
+		return nil, nil, silent(d)
 	}
 	t, err := sound.NewTracker(rate, d.Design, sheet, job)
 	return d, t, err
+}
+
+// silent is the error of a design without stitches.
+func silent(d *Design) *Error {
+	return refusing(words.Say("refused.no-stitch", words.Args{"design": words.Name(d.Title())})).At("design")
 }
 
 func (a *ListenAnswer) refusal(why sound.Refused) words.Message {
 	design := words.Name(a.Design)
 	switch why {
 	case sound.TooShort:
-		return words.Say("listen.refused-too_short", words.Args{"design": design, "length": words.Seconds(a.Seconds)})
+		return words.Say("refused.recording-short", words.Args{"design": design, "length": words.Seconds(a.Seconds)})
 	case sound.NoMachine:
-		return words.Say("listen.refused-no_machine")
+		return words.Say("refused.recording-no-machine")
 	case sound.TooCrowded:
-		return words.Say("listen.refused-too_crowded")
+		return words.Say("refused.recording-crowded")
 	}
-	return words.Say("listen.refused-not_this", words.Args{"design": design})
+	return words.Say("refused.recording-not-this", words.Args{"design": design})
 }
 
 // fill takes over what was heard.

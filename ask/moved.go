@@ -8,20 +8,22 @@ import (
 
 	"needlepace/book"
 	"needlepace/plan"
+	"needlepace/words"
 )
 
 // Moved is a line (or a held part of one) that a plan has elsewhere, or done
 // at another time, than the plan before, and why.
 type Moved struct {
-	Kind    string    `json:"kind"` // added, removed, machine, later, earlier, not placed
-	Name    string    `json:"name"` // "1003 Larkess Ferries"
-	Was     string    `json:"was"`  // machines; empty: not planned before
-	Is      string    `json:"is"`   // machines; empty: not planned any more
-	EndWas  time.Time `json:"end_was"`
-	EndIs   time.Time `json:"end_is"`
-	LateWas float64   `json:"late_was_seconds"`
-	LateIs  float64   `json:"late_is_seconds"`
-	Why     string    `json:"why"`
+	Kind    string        `json:"kind"` // added, removed, machine, later, earlier, not placed
+	Name    string        `json:"name"` // "1003 Larkess Ferries"
+	Was     string        `json:"was"`  // machines; empty: not planned before
+	Is      string        `json:"is"`   // machines; empty: not planned any more
+	EndWas  time.Time     `json:"end_was"`
+	EndIs   time.Time     `json:"end_is"`
+	LateWas float64       `json:"late_was_seconds"`
+	LateIs  float64       `json:"late_is_seconds"`
+	Why     string        `json:"why"`
+	say     words.Message // Why
 }
 
 // worthTelling is how much a line's end must move to be told of.
@@ -61,7 +63,7 @@ func moves(before, after plan.Plan) []Moved {
 		m := Moved{
 			Kind: string(c.Kind), Name: c.Name, Was: strings.Join(c.From, ", "), Is: strings.Join(c.To, ", "),
 			EndWas: c.Before.UTC(), EndIs: c.After.UTC(),
-			LateWas: c.LateBefore.Seconds(), LateIs: c.LateAfter.Seconds(), Why: c.Why,
+			LateWas: c.LateBefore.Seconds(), LateIs: c.LateAfter.Seconds(), Why: c.Why.Raw(), say: c.Why,
 		}
 		if (c.Kind == plan.Later || c.Kind == plan.Earlier) && c.After.Sub(c.Before).Abs() < worthTelling {
 			continue

@@ -21,8 +21,7 @@ type atPartner struct {
 func (p *problem) toPartner(o *book.Order, l *book.OrderLine) {
 	at := l.AtPartner(o.Goods, p.w.Zone.Day(p.Origin))
 	if !at.Late.IsZero() {
-		p.notes = append(p.notes, leftOut(o, l, fmt.Sprintf("it was to be back from %s on %s and is not: it is planned for %s",
-			l.Partner.Name, at.Late.Text(nil), at.Back.Text(nil))))
+		p.notes = append(p.notes, leftOut(o, l, words.Say("plan-why.not-back", words.Args{"partner": words.Name(l.Partner.Name), "day": at.Late, "for": at.Back})))
 	}
 	p.partners = append(p.partners, atPartner{o, l, at})
 }
@@ -110,17 +109,12 @@ func (p *problem) oneDelivery(out *book.Plan) {
 		}
 		for _, l := range out.Left {
 			if l.OrderID == o.ID {
-				out.Notes = append(out.Notes, leftOut(o, o.Line(l.Line), "its order leaves in one delivery, which waits for this line, "+
-					"and it is in no plan"))
+				out.Notes = append(out.Notes, leftOut(o, o.Line(l.Line), words.Say("plan-why.delivery-waits")))
 			}
 		}
 		if len(wait) > 0 {
-			waiting := "the line that waits for it"
-			if len(wait) > 1 {
-				waiting = "the lines that wait for it"
-			}
-			out.Notes = append(out.Notes, leftOut(o, o.Line(last.Line), fmt.Sprintf("its order leaves in one delivery, when this line is "+
-				"done; %s: %s; day to promise: %s", waiting, strings.Join(wait, ", "), day.Text(nil))))
+			out.Notes = append(out.Notes, leftOut(o, o.Line(last.Line), words.Say("plan-why.delivery", words.Args{"n": words.Whole(len(wait)),
+				"lines": words.Name(strings.Join(wait, ", ")), "day": day})))
 		}
 	}
 }

@@ -88,12 +88,12 @@ func planWatch(p *book.Plan) []AboutOrder {
 	for i := range p.Left {
 		l := &p.Left[i]
 		out = append(out, AboutOrder{l.Number, words.Say("plan.left-out", words.Args{"order": number(l),
-			"line": words.Whole(l.Line), "customer": words.Name(l.Customer), "why": words.Name(l.Why)})})
+			"line": words.Whole(l.Line), "customer": words.Name(l.Customer), "why": l.Because()})})
 	}
 	for i := range p.Notes {
 		l := &p.Notes[i]
 		out = append(out, AboutOrder{l.Number, words.Say("plan.note", words.Args{"order": number(l),
-			"line": words.Whole(l.Line), "customer": words.Name(l.Customer), "why": words.Name(l.Why)})})
+			"line": words.Whole(l.Line), "customer": words.Name(l.Customer), "why": l.Because()})})
 	}
 	return out
 }

@@ -187,7 +187,7 @@ func (a *PlanAnswer) MovedTable() *Table {
 		m := &a.Moved[i]
 		t.add(
 			words.Name(m.Name), words.Say("moved."+strings.ReplaceAll(m.Kind, " ", "-")),
-			side(m.Was, m.EndWas, m.LateWas), side(m.Is, m.EndIs, m.LateIs), words.Name(m.Why),
+			side(m.Was, m.EndWas, m.LateWas), side(m.Is, m.EndIs, m.LateIs), m.say,
 		)
 	}
 	return t

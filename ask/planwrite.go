@@ -8,6 +8,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/plan"
+	"needlepace/words"
 )
 
 // lateFrom is from how many seconds after its time a line is late: times are
@@ -46,7 +47,7 @@ func write(p *problem, sc *plan.Schedule, q *PlanQuestion) *book.Plan {
 		out.Left = append(out.Left, leftOut(p.jobs[u.Job].order, p.jobs[u.Job].line, u.Why))
 	}
 	for _, n := range sc.Notes {
-		out.Notes = append(out.Notes, leftOut(p.jobs[n.Job].order, p.jobs[n.Job].line, n.Text))
+		out.Notes = append(out.Notes, leftOut(p.jobs[n.Job].order, p.jobs[n.Job].line, n.Say))
 	}
 	return out
 }
@@ -116,8 +117,8 @@ func (p *problem) writeEnds(sc *plan.Schedule, out *book.Plan) (late map[string]
 	return late
 }
 
-func leftOut(o *book.Order, l *book.OrderLine, why string) book.LeftOut {
-	return book.LeftOut{OrderID: o.ID, Number: o.Number, Line: l.Line, Customer: o.Customer, Why: why}
+func leftOut(o *book.Order, l *book.OrderLine, why words.Message) book.LeftOut {
+	return book.LeftOut{OrderID: o.ID, Number: o.Number, Line: l.Line, Customer: o.Customer, Why: why.Raw(), Say: words.Kept{Message: why}}
 }
 
 func (p *problem) totals(t plan.Totals) book.PlanTotals {

@@ -234,8 +234,7 @@ func fill(ctx context.Context, from PlanFrom, p *problem, orders []*book.Order) 
 				designs[l.DesignID] = d
 			}
 			if d.Removed {
-				p.leave(o, l, fmt.Sprintf("its design %q was taken off the list of designs; "+
-					"put it back, or give the line another design", d.Name))
+				p.leave(o, l, words.Say("plan-why.design-gone", words.Args{"design": words.Name(d.Name)}))
 				continue
 			}
 			for _, part := range l.Parts(made[lineID{o.ID, l.Line}]) {
@@ -300,7 +299,7 @@ func fill(ctx context.Context, from PlanFrom, p *problem, orders []*book.Order) 
 			pl.fits = append(pl.fits, plan.Fit{Machine: m, Run: k.Cycle * pace, Pieces: st.heads, Idle: k.Idle * pace})
 		}
 		if len(pl.fits) == 0 {
-			p.leave(pl.o, pl.l, "no machine can make it: "+reasons(whys))
+			p.leave(pl.o, pl.l, words.Say("plan-why.no-machine", words.Args{"why": inARow(whys)}))
 		} else {
 			line = append(line, pl)
 		}
@@ -333,18 +332,18 @@ func (p *problem) attend() {
 	}
 }
 
-// standsStill says why what is on a machine now cannot run; "" where it can.
-func (p *problem) standsStill(o *book.Order, l *book.OrderLine, h *book.Hold) string {
+// standsStill says why what is on a machine now cannot run; nothing where it can.
+func (p *problem) standsStill(o *book.Order, l *book.OrderLine, h *book.Hold) (why words.Message) {
 	if !h.Running {
-		return ""
+		return why
 	}
 	k := slices.IndexFunc(p.stations, func(st *station) bool { return st.ID == h.MachineID })
-	on := p.stations[k].Name
+	on := words.Name(p.stations[k].Name)
 	if day := l.Waits(o.Goods, p.w.Zone.Day(p.Origin)); !day.IsZero() {
-		return fmt.Sprintf("it is on %s now, but its goods come only on %s", on, day.Text(nil))
+		return words.Say("plan-why.on-no-goods", words.Args{"machine": on, "day": day})
 	}
 	if l.Approval.Wanted() {
-		return fmt.Sprintf("it is on %s now, but the customer has not approved its sample", on)
+		return words.Say("plan-why.on-not-approved", words.Args{"machine": on})
 	}
 	for _, d := range p.w.Down {
 		if d.Machine != "" && d.ID != h.MachineID {
@@ -353,14 +352,13 @@ func (p *problem) standsStill(o *book.Order, l *book.OrderLine, h *book.Hold) st
 		from, err := p.w.WallTime(d.From)
 		to, err2 := p.w.WallTime(d.To)
 		if err == nil && err2 == nil && !p.Origin.Before(from) && p.Origin.Before(to) {
-			return fmt.Sprintf("it is on %s now, which is down until %s: nothing of it is sewn before", on,
-				p.w.Zone.Near(to, p.Origin).Text(nil))
+			return words.Say("plan-why.on-down", words.Args{"machine": on, "until": p.w.Zone.Near(to, p.Origin)})
 		}
 	}
-	return ""
+	return why
 }
 
-func (p *problem) leave(o *book.Order, l *book.OrderLine, why string) {
+func (p *problem) leave(o *book.Order, l *book.OrderLine, why words.Message) {
 	p.left = append(p.left, leftOut(o, l, why))
 }
 
@@ -387,27 +385,25 @@ func (p *problem) addJobs(parts []*place, index map[string]int) {
 		h := &l.Holds[i]
 		m, ok := index[h.MachineID]
 		if !ok {
-			p.leave(o, l, "the machine it is held on was taken off the list; release it, or hold it on another")
+			p.leave(o, l, words.Say("plan-why.held-gone"))
 			return
 		}
 		if why := parts[0].on[m].Why; !why.IsZero() {
-			p.leave(o, l, fmt.Sprintf("it is held on %s, which cannot make it: %s", p.stations[m].Name, why.Text(nil)))
+			p.leave(o, l, words.Say("plan-why.held-cannot", words.Args{"machine": words.Name(p.stations[m].Name), "why": why}))
 			return
 		}
-		if why := p.standsStill(o, l, h); why != "" {
+		if why := p.standsStill(o, l, h); !why.IsZero() {
 			p.notes = append(p.notes, leftOut(o, l, why))
 		}
 	}
 	batches := l.Batches(o.Goods, p.w.Zone.Day(p.Origin))
 	for _, b := range batches {
 		if !b.Late.IsZero() {
-			p.notes = append(p.notes, leftOut(o, l, fmt.Sprintf("%s of its garments were to come on %s and are not "+
-				"here: they are planned from %s", words.Whole(b.Pieces).Text(nil), b.Late.Text(nil), b.From.Text(nil))))
+			p.notes = append(p.notes, leftOut(o, l, words.Say("plan-why.garments-late", words.Args{"n": words.Whole(b.Pieces), "day": b.Late, "from": b.From})))
 		}
 	}
 	if from, late := l.Approval.From(p.w.Zone.Day(p.Origin)); !late.IsZero() {
-		p.notes = append(p.notes, leftOut(o, l, fmt.Sprintf("its sample was to be approved on %s and is not: it is planned "+
-			"from %s", late.Text(nil), from.Text(nil))))
+		p.notes = append(p.notes, leftOut(o, l, words.Say("plan-why.approval-late", words.Args{"day": late, "from": from})))
 	}
 	first := -l.Rework() // pieces before those that were spoilt and are made again
 	for _, pl := range parts {

@@ -184,7 +184,7 @@ func (a *PromiseAnswer) earliest(
 	for _, l := range full.left {
 		if l.OrderID == o.ID {
 			a.left.Say("promise.left-out",
-				words.Args{"line": words.Whole(l.Line), "why": words.Name(l.Why)})
+				words.Args{"line": words.Whole(l.Line), "why": l.Because()})
 		}
 	}
 	base := *full

@@ -191,6 +191,16 @@ type LeftOut struct {
 	Line     int    `json:"line"`
 	Customer string `json:"customer"`
 	Why      string `json:"why"`
+	// Say is Why as a sentence, which stays so where the plan is kept; none in plans of an earlier version.
+	Say words.Kept `json:"say,omitzero" doc:"why as a sentence, with the kinds of its arguments"`
+}
+
+// Because is why, as it is said to people: in English alone in plans of an earlier version.
+func (l *LeftOut) Because() words.Value {
+	if l.Say.IsZero() {
+		return words.Name(l.Why)
+	}
+	return l.Say.Message
 }
 
 // PlannedJob is what a kept plan remembers of a job, so that the next plan can

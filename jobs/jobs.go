@@ -5,6 +5,8 @@ package jobs
 import (
 	"context"
 	"time"
+
+	"needlepace/words"
 )
 
 // Queue does long work apart from the requests that asked for it.
@@ -54,6 +56,8 @@ type FailureBody struct {
 	Code string `json:"code" doc:"for programs"`
 	Text string `json:"text" doc:"for people: what is wrong and what to do"`
 	Key  string `json:"key,omitempty" doc:"what of the request is wrong, where one thing is: over, line[2].quantity"`
+	// Say is Text as a sentence of the catalogue, where it is one: a page tells it in the reader's language.
+	Say words.Message `json:"-"`
 }
 
 // Step tells how far work has come: a share from 0 to 1, and what is being

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 const (
@@ -95,8 +96,8 @@ func (w *Local) Open() (n int) {
 }
 
 var (
-	errClosing   = errors.New("the program is stopping")
-	errCancelled = errors.New("it was cancelled")
+	errClosing   = shop.Saying(shop.Stopped, words.Say("refused.closing"))
+	errCancelled = shop.Saying(shop.Stopped, words.Say("refused.cancelled"))
 	errTooLong   = errors.New("it took too long")
 )
 
@@ -171,13 +172,13 @@ func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step
 		case err == nil:
 			it.State, it.Progress, it.Result = Done, 1, result
 		case errors.Is(err, errCancelled), errors.Is(err, errClosing):
-			it.State, it.Error = Cancel, &FailureBody{Code: string(shop.Stopped), Text: err.Error()}
+			it.State, it.Error = Cancel, &FailureBody{Code: string(shop.Stopped), Text: err.Error(), Say: shop.ErrorOf(err).Say}
 		case errors.Is(err, errTooLong):
-			it.State, it.Error = Failed, &FailureBody{Code: string(shop.Stopped),
-				Text: fmt.Sprintf("it took longer than %v and was stopped; ask for less at once", w.limit)}
+			why := words.Say("refused.too-long", words.Args{"limit": words.Seconds(w.limit.Seconds())})
+			it.State, it.Error = Failed, &FailureBody{Code: string(shop.Stopped), Text: why.Raw(), Say: why}
 		case shop.ErrorOf(err) != nil:
 			e := shop.ErrorOf(err)
-			it.State, it.Error = Failed, &FailureBody{Code: string(e.Code), Text: e.Text, Key: e.Key}
+			it.State, it.Error = Failed, &FailureBody{Code: string(e.Code), Text: e.Text, Key: e.Key, Say: e.Say}
 		default:
 			it.State, it.Error = Failed, &FailureBody{Code: "internal", Text: err.Error()}
 		}

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"needlepace/words"
 )
 
 // Check says what is wrong with a problem so that no plan can be made from it:
@@ -143,10 +145,10 @@ func remarks(p *Problem) (out []Note) {
 	for i := range p.Jobs {
 		j := &p.Jobs[i]
 		if j.due() < 0 {
-			out = append(out, Note{Job: i, Text: "the due date has passed: it will be late whatever the plan"})
+			out = append(out, Note{Job: i, Say: words.Say("plan-why.due-passed")})
 		}
 		if j.Release > max(j.due(), 0) {
-			out = append(out, Note{Job: i, Text: "the goods come after the due date"})
+			out = append(out, Note{Job: i, Say: words.Say("plan-why.goods-after-due")})
 		}
 	}
 	return out

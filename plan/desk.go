@@ -297,8 +297,8 @@ func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
 	with := *p
 	with.Jobs = append(append(make([]Job, 0, len(p.Jobs)+1), p.Jobs...), job)
 	windows := staffed(&with)
-	if why := unfit(&with, &with.Jobs[len(p.Jobs)], closedIn(windows)); why != "" {
-		return nil, fmt.Errorf("%s: %s", label(job.Name, job.ID, "job", len(p.Jobs)), why)
+	if why := unfit(&with, &with.Jobs[len(p.Jobs)], closedIn(windows)); !why.IsZero() {
+		return nil, fmt.Errorf("%s: %s", label(job.Name, job.ID, "job", len(p.Jobs)), why.Raw())
 	}
 	if math.IsInf(job.due(), 1) {
 		// Due at once with a weight too small to push others: earliest end.

@@ -1,10 +1,11 @@
 package plan
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"time"
+
+	"needlepace/words"
 )
 
 // ChangeKind is what became of a job between two plans.
@@ -30,7 +31,7 @@ type Change struct {
 	After      time.Time     // end after
 	LateBefore time.Duration // late before
 	LateAfter  time.Duration
-	Why        string // one sentence
+	Why        words.Message
 }
 
 // minShift is the least change of an end that is worth a line, in s.
@@ -60,7 +61,7 @@ func Diff(before, after Plan) []Change {
 			c.Kind, c.Why = Dropped, unplacedWhy(after.Schedule, i)
 		case !had:
 			c.Kind = Added
-			c.Why = "new in the plan"
+			c.Why = words.Say("plan-why.new")
 		case !slices.Equal(was.machines, now.machines):
 			c.Kind = Rerouted
 		case now.end.Sub(was.end) > minShift*time.Second:
@@ -70,7 +71,7 @@ func Diff(before, after Plan) []Change {
 		default:
 			continue
 		}
-		if c.Why == "" {
+		if c.Why.IsZero() {
 			c.Why = d.why(j, was, now)
 		}
 		out = append(out, c)
@@ -80,7 +81,7 @@ func Diff(before, after Plan) []Change {
 		was, had := b.jobs[j.ID]
 		if _, still := a.index[j.ID]; had && !still {
 			out = append(out, Change{Job: j.ID, Name: j.Name, Kind: Removed, From: was.machines, Before: was.end,
-				LateBefore: was.late, Why: "no longer among the orders"})
+				LateBefore: was.late, Why: words.Say("plan-why.gone")})
 		}
 	}
 	slices.SortStableFunc(out, func(x, y Change) int {
@@ -96,13 +97,13 @@ func Diff(before, after Plan) []Change {
 	return out
 }
 
-func unplacedWhy(s *Schedule, job int) string {
+func unplacedWhy(s *Schedule, job int) words.Message {
 	for _, u := range s.Unplaced {
 		if u.Job == job {
 			return u.Why
 		}
 	}
-	return "it has no place in the plan"
+	return words.Say("plan-why.no-place")
 }
 
 // seen is a job in a plan.
@@ -177,9 +178,10 @@ func openTime(win []Window, from, to float64) float64 {
 	return sum
 }
 
-func hours(s float64) string {
+// hours is a time in s as a reason says it: 45 min, 12.5 h.
+func hours(s float64) words.Value {
 	if s < 3600 {
-		return fmt.Sprintf("%.0f min", s/60)
+		return words.Say("plan-why.min", words.Args{"min": words.Fixed(s/60, 0)})
 	}
-	return fmt.Sprintf("%.1f h", s/3600)
+	return words.Say("plan-why.h", words.Args{"h": words.Fixed(s/3600, 1)})
 }

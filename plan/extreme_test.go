@@ -52,7 +52,7 @@ func TestExtremeNumbersMakeAPlan(t *testing.T) {
 			}
 		}
 		for _, u := range s.Unplaced {
-			if u.Why == "" {
+			if u.Why.IsZero() {
 				t.Fatal("left out without a reason")
 			}
 			made[u.Job] = p.Jobs[u.Job].Quantity

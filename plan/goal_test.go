@@ -329,8 +329,8 @@ func TestWhyAJobMoved(t *testing.T) {
 			t.Errorf("%s: job %s did not change: %+v", c.name, c.job, changes)
 			continue
 		}
-		if !strings.Contains(changes[k].Why, c.want) {
-			t.Errorf("%s: %q, want %q", c.name, changes[k].Why, c.want)
+		if !strings.Contains(changes[k].Why.Raw(), c.want) {
+			t.Errorf("%s: %q, want %q", c.name, changes[k].Why.Raw(), c.want)
 		}
 	}
 }

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"sort"
 	"strings"
+
+	"needlepace/words"
 )
 
 // entry is a lot on a machine, in working seconds of that machine.
@@ -282,7 +284,7 @@ func (md *model) size(t int32, pieces int) {
 func (md *model) lots(cut func(j *Job, job int) []int) {
 	for i := range md.p.Jobs {
 		j := &md.p.Jobs[i]
-		if why := unfit(md.p, j, md.closed); why != "" {
+		if why := unfit(md.p, j, md.closed); !why.IsZero() {
 			md.unplaced = append(md.unplaced, Unplaced{Job: i, Why: why})
 			continue
 		}
@@ -376,26 +378,26 @@ func closedIn(windows [][]Window) []bool {
 }
 
 // unfit says why a job cannot be planned, "" where it can.
-func unfit(p *Problem, j *Job, closed []bool) string {
+func unfit(p *Problem, j *Job, closed []bool) (why words.Message) {
 	switch {
 	case j.Quantity <= 0:
-		return "nothing to make: the quantity is not above zero"
+		return words.Say("plan-why.nothing-to-make")
 	case len(j.Fits) == 0:
-		return "no machine is given that can make it"
+		return words.Say("plan-why.no-machine-given")
 	}
 	fits := false
 	for m := range p.Machines {
 		if j.fit(m) != nil {
 			if !closed[m] {
-				return ""
+				return why
 			}
 			fits = true
 		}
 	}
 	if fits {
-		return "no machine that can make it has working hours entered from now on"
+		return words.Say("plan-why.no-hours")
 	}
-	return "it is pinned to a machine that cannot make it"
+	return words.Say("plan-why.pinned-wrongly")
 }
 
 // setups numbers the kinds of set-up and fills the tables.

@@ -154,7 +154,7 @@ func TestOneBadOrderDoesNotStopThePlan(t *testing.T) {
 	if len(s.Unplaced) != 4 || len(s.Lots) != 1 || s.Lots[0].Job != 4 || s.Late != 1 || s.Lateness != 2*400 {
 		t.Errorf("%+v", s)
 	}
-	if len(s.Notes) != 1 || !strings.Contains(s.Notes[0].Text, "has passed") {
+	if len(s.Notes) != 1 || !strings.Contains(s.Notes[0].Say.Raw(), "has passed") {
 		t.Errorf("notes %v", s.Notes)
 	}
 	if s.Gap() != 0 {
@@ -258,7 +258,7 @@ func TestReplanKeepsWhatNeedNotMove(t *testing.T) {
 	changes := Diff(old, Plan{q, with})
 	added, moved := 0, 0
 	for _, c := range changes {
-		if c.Why == "" {
+		if c.Why.IsZero() {
 			t.Errorf("no reason: %+v", c)
 		}
 		switch c.Kind {
@@ -287,7 +287,7 @@ func TestDiffNamesTheMachineThatIsDown(t *testing.T) {
 	}
 	named := 0
 	for _, c := range Diff(Plan{p, s}, Plan{q, again}) {
-		if slices.Contains(c.From, "m2") && strings.Contains(c.Why, "m2 is closed") {
+		if slices.Contains(c.From, "m2") && strings.Contains(c.Why.Raw(), "m2 is closed") {
 			named++
 		}
 	}

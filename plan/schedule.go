@@ -3,6 +3,8 @@ package plan
 import (
 	"math"
 	"slices"
+
+	"needlepace/words"
 )
 
 // Schedule is a plan: every lot with its machine and times.
@@ -61,13 +63,13 @@ type Lot struct {
 // Unplaced is a job that the plan leaves out, and why.
 type Unplaced struct {
 	Job int // index into Problem.Jobs
-	Why string
+	Why words.Message
 }
 
 // Note is something about a job that a planner should know.
 type Note struct {
-	Job  int
-	Text string
+	Job int
+	Say words.Message
 }
 
 // Ends gives the second at which each job is done; NaN for a job not placed.
@@ -172,8 +174,7 @@ func (s *state) schedule() *Schedule {
 		l := &out.Lots[i]
 		if l.To > md.lines[l.Machine].horizon()+1 && !beyond[l.Job] {
 			beyond[l.Job] = true
-			out.Notes = append(out.Notes, Note{l.Job,
-				"it ends after the machine's last entered working hours; its end is an estimate by their average"})
+			out.Notes = append(out.Notes, Note{l.Job, words.Say("plan-why.estimate")})
 		}
 	}
 	return out

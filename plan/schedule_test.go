@@ -73,7 +73,7 @@ func TestAnEndAfterTheLastHoursIsSaidToBeAnEstimate(t *testing.T) {
 		p, _ := one(math.Inf(1))
 		p.Machines[0].Windows = []Window{{0, c.open, 1}}
 		s := must(t, p, Options{Moves: 10})
-		if said := len(s.Notes) == 1 && strings.Contains(s.Notes[0].Text, "an estimate"); said != c.said {
+		if said := len(s.Notes) == 1 && strings.Contains(s.Notes[0].Say.Raw(), "an estimate"); said != c.said {
 			t.Errorf("an hour's work in %v s of hours: notes %v", c.open, s.Notes)
 		}
 	}

@@ -2,9 +2,11 @@ package plan
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
+	"strconv"
+
+	"needlepace/words"
 )
 
 // diff is two plans held against each other.
@@ -82,18 +84,18 @@ func longestRising(jobs []string, rank map[string]int) map[string]bool {
 // job that the plan moved, the term of the goal that would be worse without the
 // move; for one that only ends at another time, what before it makes the most of
 // the difference.
-func (d *diff) why(j *Job, was, now seen) string {
+func (d *diff) why(j *Job, was, now seen) (why words.Message) {
 	old := &d.b.Problem.Jobs[d.b.index[j.ID]]
-	if t := d.ownReason(old, j, was, now); t != "" {
+	if t := d.ownReason(old, j, was, now); !t.IsZero() {
 		return t
 	}
 	for _, id := range was.machines {
 		if _, ok := d.a.mach[id]; !ok {
-			return fmt.Sprintf("machine %s is no longer there", id)
+			return words.Say("plan-why.machine-gone", words.Args{"machine": words.Name(id)})
 		}
 	}
 	if d.moved[j.ID] {
-		if t := d.closed(was); t != "" {
+		if t := d.closed(was); !t.IsZero() {
 			return t
 		}
 		return d.gain(j, was, now)
@@ -105,29 +107,29 @@ func (d *diff) why(j *Job, was, now seen) string {
 // report of the floor moves every machine's pace a little.
 const runChanged = 0.05
 
-// ownReason is what changed of a job, "" where nothing did.
-func (d *diff) ownReason(old, j *Job, was, now seen) string {
+// ownReason is what changed of a job, nothing where nothing did.
+func (d *diff) ownReason(old, j *Job, was, now seen) (why words.Message) {
 	b, a := d.b, d.a
 	switch {
 	case old.Quantity != j.Quantity && (d.moved[j.ID] || (j.Quantity > old.Quantity) == now.end.After(was.end)):
 		// Fewer pieces make nothing later.
-		return fmt.Sprintf("its quantity changed from %d to %d", old.Quantity, j.Quantity)
+		return words.Say("plan-why.quantity", words.Args{"was": words.Whole(old.Quantity), "is": words.Whole(j.Quantity)})
 	case !old.Pin.same(j.Pin):
 		if j.Pin == nil {
-			return "it is no longer pinned"
+			return words.Say("plan-why.unpinned")
 		}
 		if j.Pin.Running {
-			return "it is running"
+			return words.Say("plan-why.running")
 		}
-		return "it was pinned by hand"
+		return words.Say("plan-why.pinned")
 	case old.due() != j.due() && !b.Problem.At(old.due()).Equal(a.Problem.At(j.due())):
-		return "its due date changed"
+		return words.Say("plan-why.due")
 	case old.Weight != j.Weight:
-		return "its priority changed"
+		return words.Say("plan-why.weight")
 	case j.Release > 0 && !b.Problem.At(old.Release).Equal(a.Problem.At(j.Release)):
-		return "the day its goods come changed"
+		return words.Say("plan-why.goods")
 	case old.Design != j.Design:
-		return "its design changed"
+		return words.Say("plan-why.design")
 	}
 	// What a run took where it was planned, from its lots.
 	for _, i := range was.lots {
@@ -140,60 +142,58 @@ func (d *diff) ownReason(old, j *Job, was, now seen) string {
 		f := j.anyFit(m)
 		switch {
 		case f == nil:
-			return fmt.Sprintf("machine %s can no longer make it", id)
+			return words.Say("plan-why.machine-cannot", words.Args{"machine": words.Name(id)})
 		case l.Runs > 0 && d.moved[j.ID]: // of one that stayed it is one reason among others (pushed)
 			is := f.work(l.Runs, l.Quantity)
 			if math.Abs(is-l.Work) > runChanged*l.Work {
-				return fmt.Sprintf("it takes %s on %s now, not %s", hours(is), label(a.Problem.Machines[m].Name, id, "machine", m), hours(l.Work))
+				return words.Say("plan-why.takes", words.Args{"is": hours(is), "machine": theMachine(&a.Problem.Machines[m], m), "was": hours(l.Work)})
 			}
 		}
 	}
-	return ""
+	return why
 }
 
 // closed says which machine is closed in the time that a job had there.
-func (d *diff) closed(was seen) string {
+func (d *diff) closed(was seen) (why words.Message) {
 	for _, i := range was.lots {
 		l := &d.b.Schedule.Lots[i]
 		bm := &d.b.Problem.Machines[l.Machine]
 		am := &d.a.Problem.Machines[d.a.mach[bm.ID]]
 		from, to := d.a.Problem.Second(d.b.Problem.At(l.SetupFrom)), d.a.Problem.Second(d.b.Problem.At(l.To))
 		if shut := openTime(bm.Windows, l.SetupFrom, l.To) - openTime(am.Windows, from, to); shut > 1 && to > 0 {
-			return fmt.Sprintf("%s is closed for %s of the time it had there",
-				label(bm.Name, bm.ID, "machine", l.Machine), hours(shut))
+			return words.Say("plan-why.closed", words.Args{"machine": theMachine(bm, l.Machine), "time": hours(shut)})
 		}
 	}
-	return ""
+	return why
 }
 
 // gain puts a moved job back to where it was and says which term of the goal is
 // the worse for it.
-func (d *diff) gain(j *Job, was, now seen) string {
+func (d *diff) gain(j *Job, was, now seen) (why words.Message) {
 	back := d.back(j, was, now)
 	if back == nil {
-		return "it moved together with others: alone it cannot go back"
+		return words.Say("plan-why.together")
 	}
 	w := d.a.Problem.Weights.orDefault()
 	t, u := &back.Before, &back.After
 	terms := []struct {
 		worse float64
-		say   string
+		say   words.Message
 	}{
-		{w.Lateness * (u.Lateness - t.Lateness), "less is late: where it was, jobs would be late by " +
-			hours(max(u.Lateness-t.Lateness, 0)) + " more (by priority)"},
-		{w.Risk * (u.Risk - t.Risk), "jobs are surer to be in time than with it where it was"},
+		{w.Lateness * (u.Lateness - t.Lateness), words.Say("plan-why.less-late", words.Args{"time": hours(max(u.Lateness-t.Lateness, 0))})},
+		{w.Risk * (u.Risk - t.Risk), words.Say("plan-why.surer")},
 		{w.Money*(u.Money-t.Money) + w.Setup*(u.Setup-t.Setup) + w.Work*(u.Work-t.Work),
-			"it costs less machine time and set-up than where it was"},
-		{w.MakeSpan * (u.MakeSpan - t.MakeSpan), "all is done sooner than with it where it was"},
+			words.Say("plan-why.cheaper")},
+		{w.MakeSpan * (u.MakeSpan - t.MakeSpan), words.Say("plan-why.sooner")},
 	}
 	most := slices.MaxFunc(terms, func(x, y struct {
 		worse float64
-		say   string
+		say   words.Message
 	}) int {
 		return cmp.Compare(x.worse, y.worse)
 	})
 	if most.worse <= 1e-6 {
-		return "it moved together with others: alone it gains nothing"
+		return words.Say("plan-why.together-gains")
 	}
 	return most.say
 }
@@ -248,7 +248,7 @@ func (d *diff) back(j *Job, was, now seen) *Effect {
 // pushed says what makes most of the change of a job's end that stayed where it
 // was: what came before it or went, what takes longer there or shorter, how far
 // the machine has come, and, of what none of that explains, its hours and hands.
-func (d *diff) pushed(now seen) string {
+func (d *diff) pushed(now seen) words.Message {
 	last := now.lots[0]
 	for _, i := range now.lots {
 		if d.a.Schedule.Lots[i].To > d.a.Schedule.Lots[last].To {
@@ -288,7 +288,7 @@ func (d *diff) pushed(now seen) string {
 	shift := l.To - d.a.Problem.Second(d.b.Problem.At(bEnd))
 	type part struct {
 		by  float64 // s, in the direction of the shift above 0
-		say string
+		say words.Message
 	}
 	var parts []part
 	sign := 1.0
@@ -296,11 +296,11 @@ func (d *diff) pushed(now seen) string {
 		sign = -1
 	}
 	explained := 0.0
-	add := func(by float64, say string) {
+	add := func(by float64, say words.Message) {
 		explained += by
 		parts = append(parts, part{sign * by, say})
 	}
-	name := label(mach.Name, mach.ID, "machine", l.Machine)
+	name := theMachine(mach, l.Machine)
 	passed := openTime(d.b.Problem.Machines[bm].Windows, 0, d.b.Problem.Second(d.a.Problem.Origin))
 	done := 0.0
 	for _, id := range bOrder {
@@ -308,25 +308,26 @@ func (d *diff) pushed(now seen) string {
 		x, stays := after[id]
 		_, still := d.a.index[id]
 		if more := x.waits - h.waits; stays && id != job && math.Abs(more) > 1 {
-			say := "%s before it on %s waits %s less for its goods"
+			by := hours(math.Abs(more))
+			say := words.Say("plan-why.waits-less", words.Args{"job": words.Name(h.name), "machine": name, "time": by})
 			if more > 0 {
-				say = "%s before it on %s waits %s longer for its goods"
+				say = words.Say("plan-why.waits-longer", words.Args{"job": words.Name(h.name), "machine": name, "time": by})
 			}
-			add(more, fmt.Sprintf(say, h.name, name, hours(math.Abs(more))))
+			add(more, say)
 		}
 		switch {
 		case stays && id == job && x.work > h.work+1:
-			add(x.work-h.work, fmt.Sprintf("it takes %s longer on %s", hours(x.work-h.work), name))
+			add(x.work-h.work, words.Say("plan-why.longer", words.Args{"time": hours(x.work - h.work), "machine": name}))
 		case stays && x.work > h.work+1:
-			add(x.work-h.work, fmt.Sprintf("%s before it on %s takes %s longer", h.name, name, hours(x.work-h.work)))
+			add(x.work-h.work, words.Say("plan-why.before-longer", words.Args{"job": words.Name(h.name), "machine": name, "time": hours(x.work - h.work)}))
 		case stays && d.sewn(id):
 			done += h.work - x.work
 		case stays && id == job && x.work < h.work-1:
-			add(x.work-h.work, fmt.Sprintf("it takes %s less on %s", hours(h.work-x.work), name))
+			add(x.work-h.work, words.Say("plan-why.shorter", words.Args{"time": hours(h.work - x.work), "machine": name}))
 		case stays && x.work < h.work-1:
-			add(x.work-h.work, fmt.Sprintf("%s before it on %s takes %s less", h.name, name, hours(h.work-x.work)))
+			add(x.work-h.work, words.Say("plan-why.before-shorter", words.Args{"job": words.Name(h.name), "machine": name, "time": hours(h.work - x.work)}))
 		case !stays && still:
-			add(-h.work, fmt.Sprintf("%s is no longer before it on %s", h.name, name))
+			add(-h.work, words.Say("plan-why.no-longer-before", words.Args{"job": words.Name(h.name), "machine": name}))
 		case !stays:
 			done += h.work
 		}
@@ -336,16 +337,16 @@ func (d *diff) pushed(now seen) string {
 			continue
 		}
 		if _, had := d.b.jobs[id]; had {
-			add(after[id].work, fmt.Sprintf("%s now comes before it on %s", after[id].name, name))
+			add(after[id].work, words.Say("plan-why.now-before", words.Args{"job": words.Name(after[id].name), "machine": name}))
 		} else {
-			add(after[id].work, fmt.Sprintf("%s, which is new, comes before it on %s", after[id].name, name))
+			add(after[id].work, words.Say("plan-why.new-before", words.Args{"job": words.Name(after[id].name), "machine": name}))
 		}
 	}
 	switch late := passed - done; {
 	case late > 0:
-		add(late, fmt.Sprintf("less is sewn on %s by now than was planned", name))
+		add(late, words.Say("plan-why.less-sewn", words.Args{"machine": name}))
 	case late < 0:
-		add(late, fmt.Sprintf("more is sewn on %s by now than was planned", name))
+		add(late, words.Say("plan-why.more-sewn", words.Args{"machine": name}))
 	}
 	// A night between is no reason of its own: what is left over counts only where it
 	// is more than all else explains.
@@ -355,12 +356,17 @@ func (d *diff) pushed(now seen) string {
 		return parts[0].say
 	}
 	if d.a.Problem.Machines[l.Machine].Windows != nil && !sameHours(d.b, d.a, bm, l.Machine, bEnd, l.To) {
-		return "the hours of " + name + " changed"
+		return words.Say("plan-why.hours", words.Args{"machine": name})
 	}
 	if shift > 0 {
-		return name + " has less of the operators’ time than before"
+		return words.Say("plan-why.fewer-hands", words.Args{"machine": name})
 	}
-	return name + " has more of the operators’ time than before"
+	return words.Say("plan-why.more-hands", words.Args{"machine": name})
+}
+
+// theMachine is a machine as a reason names it.
+func theMachine(m *Machine, i int) words.Value {
+	return words.Say("plan-why.machine", words.Args{"machine": words.Name(cmp.Or(m.Name, m.ID, strconv.Itoa(i+1)))})
 }
 
 // sewn reports whether more of a job is done by now than when the first plan was made.

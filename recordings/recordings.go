@@ -98,7 +98,7 @@ func (d *Desk) Begin(by string, of ask.ListenQuestion, design *ask.Design, t *so
 		r.mu.Unlock()
 	}
 	if len(d.all) >= most || seconds > mostSeconds {
-		return nil, shop.Errorf(shop.Busy, "%d recordings are under way or not yet put away; put one away first", len(d.all))
+		return nil, shop.Saying(shop.Busy, words.Say("refused.recordings", words.Args{"n": words.Whole(len(d.all))}))
 	}
 	id := strings.ToLower(rand.Text())
 	r := &recording{by: by, of: of, design: design, tracker: t, seen: now}
@@ -115,8 +115,7 @@ func (d *Desk) find(id, by string) (*recording, error) {
 	}
 	d.mu.Unlock()
 	if r == nil || r.by != by {
-		return nil, shop.Errorf(shop.NotFound, "this recording is not known (any more): one is held for two hours and not "+
-			"over a restart; record a run again, or send the file of one")
+		return nil, shop.Saying(shop.NotFound, words.Say("refused.no-recording"))
 	}
 	r.mu.Lock()
 	return r, nil
@@ -137,7 +136,7 @@ func (d *Desk) Add(id, by string, from int64, pcm []byte) (*State, error) {
 	case from < 0 || from > r.taken:
 		return nil, shop.At("from", shop.Errorf(shop.Conflict, "the piece begins at sample %d, and %d comes next", from, r.taken))
 	case r.curve != nil:
-		return nil, shop.Errorf(shop.Conflict, "the recording has ended; begin another one")
+		return nil, shop.Saying(shop.Conflict, words.Say("refused.recording-ended"))
 	}
 	if have := 2 * (r.taken - from); have >= int64(len(pcm)) {
 		return r.state(id), nil
@@ -146,7 +145,7 @@ func (d *Desk) Add(id, by string, from int64, pcm []byte) (*State, error) {
 	}
 	n := len(pcm) / 2
 	if (r.taken+int64(n))/Rate > sound.MostSeconds {
-		return nil, shop.Errorf(shop.TooLarge, "the recording is longer than four hours; end it")
+		return nil, shop.Saying(shop.TooLarge, words.Say("refused.recording-long"))
 	}
 	samples := make([]float64, n)
 	for i := range samples {
@@ -165,11 +164,11 @@ func (d *Desk) AddFile(id, by string, file io.Reader) (*State, error) {
 	}
 	defer r.mu.Unlock()
 	if r.taken > 0 || r.curve != nil {
-		return nil, shop.Errorf(shop.Conflict, "the recording has sound already; begin another one for a file")
+		return nil, shop.Saying(shop.Conflict, words.Say("refused.recording-has"))
 	}
 	c, cut, err := sound.Read(file)
 	if err != nil {
-		return nil, shop.Invalidf("the file cannot be heard: %w", err)
+		return nil, shop.Saying(shop.Invalid, words.Say("refused.file-unheard", words.Args{"why": words.Why(err)}))
 	}
 	r.curve, r.cut = c, cut
 	r.taken = int64(c.Seconds() * Rate)
@@ -217,7 +216,7 @@ func (d *Desk) Question(id, by string) (ask.ListenQuestion, error) {
 	}
 	defer r.mu.Unlock()
 	if r.taken == 0 {
-		return ask.ListenQuestion{}, shop.Invalidf("nothing was recorded yet")
+		return ask.ListenQuestion{}, shop.Saying(shop.Invalid, words.Say("refused.nothing-recorded"))
 	}
 	if r.curve == nil {
 		r.curve, r.tracker = r.tracker.Curve(), nil
@@ -246,7 +245,7 @@ func (d *Desk) Answer(id, by string) (*ask.ListenAnswer, error) {
 	}
 	defer r.mu.Unlock()
 	if r.answer == nil {
-		return nil, shop.Errorf(shop.NotFound, "the recording was not heard yet")
+		return nil, shop.Saying(shop.NotFound, words.Say("refused.not-heard-yet"))
 	}
 	return r.answer, nil
 }
@@ -263,7 +262,7 @@ func (d *Desk) Keep(id, by string, keep func(*ask.ListenAnswer) ([]shop.Run, err
 	case r.kept != nil:
 		return r.kept, nil
 	case r.answer == nil:
-		return nil, shop.Errorf(shop.NotFound, "the recording was not heard yet")
+		return nil, shop.Saying(shop.NotFound, words.Say("refused.not-heard-yet"))
 	}
 	r.kept, err = keep(r.answer)
 	return r.kept, err

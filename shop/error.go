@@ -51,6 +51,9 @@ func Saying(code Code, m words.Message) *Error { return &Error{Code: code, Text:
 // Error is the sentence.
 func (e *Error) Error() string { return e.Text }
 
+// Says is the sentence, where the catalogue has it.
+func (e *Error) Says() words.Message { return e.Say }
+
 // Unwrap gives the cause.
 func (e *Error) Unwrap() error { return e.Err }
 

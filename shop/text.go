@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"fmt"
 	"path"
 	"strings"
 	"unicode"
@@ -17,7 +18,9 @@ import (
 func CheckText(what, s string, most int, needed bool) error {
 	switch {
 	case needed && strings.TrimSpace(s) == "":
-		return Invalidf("the %s is missing", what)
+		e := Invalidf("the %s is missing", what)
+		e.Say = words.Say("refused.missing")
+		return e
 	case utf8.RuneCountInString(s) > most:
 		e := Invalidf("the %s has %d characters; at most %d are kept", what, utf8.RuneCountInString(s), most)
 		e.Say = words.Say("refused.long", words.Args{"n": words.Whole(utf8.RuneCountInString(s)), "most": words.Whole(most)})
@@ -27,7 +30,9 @@ func CheckText(what, s string, most int, needed bool) error {
 	}
 	for _, r := range s {
 		if unicode.IsControl(r) && r != '\n' && r != '\t' {
-			return Invalidf("the %s has a control character (U+%04X)", what, r)
+			e := Invalidf("the %s has a control character (U+%04X)", what, r)
+			e.Say = words.Say("refused.control", words.Args{"n": words.Name(fmt.Sprintf("U+%04X", r))})
+			return e
 		}
 	}
 	return nil

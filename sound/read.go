@@ -4,11 +4,12 @@ import (
 	"bufio"
 	"encoding/binary"
 	"errors"
-	"fmt"
 	"io"
 	"math"
 
 	"github.com/mewkiz/flac"
+
+	"needlepace/words"
 )
 
 // MostSeconds is the longest recording that is read: four hours.
@@ -16,17 +17,20 @@ const MostSeconds = 4 * 3600
 
 // ReadError says why a sound file cannot be heard.
 type ReadError struct {
-	Offset int64  // of the file; −1: nowhere in particular
-	Why    string // a sentence without an end
+	Offset int64         // of the file; −1: nowhere in particular
+	Why    words.Message // a sentence without an end
 }
 
-// Error gives the reason and where.
-func (e *ReadError) Error() string {
+// Says is the reason and where, as a sentence of the catalogue.
+func (e *ReadError) Says() words.Message {
 	if e.Offset < 0 {
 		return e.Why
 	}
-	return fmt.Sprintf("at byte %d: %s", e.Offset, e.Why)
+	return words.Say("refused.sound-at", words.Args{"at": words.Whole(int(e.Offset)), "why": e.Why})
 }
+
+// Error gives the reason and where.
+func (e *ReadError) Error() string { return e.Says().Raw() }
 
 // Read hears a WAV or FLAC file to its end: PCM of 8, 16, 24 or 32 bits or
 // floating point in WAV, any number of channels, which are averaged, 8,000 to
@@ -44,9 +48,9 @@ func Read(r io.Reader) (c *Curve, cut bool, err error) {
 	case len(head) >= 4 && string(head[:4]) == "fLaC":
 		return readFLAC(b)
 	case len(head) == 0:
-		return nil, false, &ReadError{0, "the file is empty"}
+		return nil, false, &ReadError{0, words.Say("refused.sound-empty")}
 	}
-	return nil, false, &ReadError{0, "this is neither a WAV nor a FLAC file; other kinds of sound and film can be given on the page, where the browser decodes them"}
+	return nil, false, &ReadError{0, words.Say("refused.sound-kind")}
 }
 
 // pcm says how samples lie in a WAV file.
@@ -74,33 +78,33 @@ func readWAV(r *bufio.Reader) (*Curve, bool, error) {
 		return buf[:k], err
 	}
 	if _, err := get(12); err != nil {
-		return nil, false, &ReadError{at, "the file ends in its head"}
+		return nil, false, &ReadError{at, words.Say("refused.sound-head")}
 	}
 	var f *pcm
 	for {
 		h, err := get(8)
 		if err != nil {
 			if f == nil {
-				return nil, false, &ReadError{at, "the file ends before it says what kind of sound it holds"}
+				return nil, false, &ReadError{at, words.Say("refused.sound-before")}
 			}
-			return nil, false, &ReadError{at, "there is no sound in the file"}
+			return nil, false, &ReadError{at, words.Say("refused.sound-none")}
 		}
 		size := int64(binary.LittleEndian.Uint32(h[4:]))
 		switch string(h[:4]) {
 		case "fmt ":
 			if size < 16 || size > 4096 {
-				return nil, false, &ReadError{at - 4, fmt.Sprintf("a head of %d bytes; 16 to 4096 are usual", size)}
+				return nil, false, &ReadError{at - 4, words.Say("refused.sound-head-size", words.Args{"n": words.Whole(int(size))})}
 			}
 			b, err := get(int(size + size&1))
 			if err != nil {
-				return nil, false, &ReadError{at, "the file ends in its head"}
+				return nil, false, &ReadError{at, words.Say("refused.sound-head")}
 			}
 			if f, err = pcmOf(b); err != nil {
 				return nil, false, err
 			}
 		case "data":
 			if f == nil {
-				return nil, false, &ReadError{at, "the sound comes before what kind it is"}
+				return nil, false, &ReadError{at, words.Say("refused.sound-order")}
 			}
 			if size == math.MaxUint32 || size == 0 { // a recorder that never came back to say
 				size = math.MaxInt64
@@ -109,7 +113,7 @@ func readWAV(r *bufio.Reader) (*Curve, bool, error) {
 		default:
 			n, err := io.CopyN(io.Discard, r, size+size&1)
 			if at += n; err != nil {
-				return nil, false, &ReadError{at, "there is no sound in the file"}
+				return nil, false, &ReadError{at, words.Say("refused.sound-none")}
 			}
 		}
 	}
@@ -128,13 +132,13 @@ func pcmOf(b []byte) (*pcm, error) {
 	f.float = tag == tagFloat
 	switch {
 	case tag != tagPCM && tag != tagFloat:
-		return nil, &ReadError{-1, fmt.Sprintf("the sound is packed in a way (%d) that is not read here; save it as plain 16-bit WAV or as FLAC", tag)}
+		return nil, &ReadError{-1, words.Say("refused.sound-packed", words.Args{"tag": words.Whole(tag)})}
 	case f.channels < 1 || f.channels > 64:
-		return nil, &ReadError{-1, fmt.Sprintf("%d channels; 1 to 64 are read", f.channels)}
+		return nil, &ReadError{-1, words.Say("refused.sound-channels", words.Args{"n": words.Whole(f.channels)})}
 	case f.float && f.bits != 32 && f.bits != 64, !f.float && f.bits != 8 && f.bits != 16 && f.bits != 24 && f.bits != 32:
-		return nil, &ReadError{-1, fmt.Sprintf("samples of %d bits; 8, 16, 24 and 32 are read, and floating point", f.bits)}
+		return nil, &ReadError{-1, words.Say("refused.sound-bits", words.Args{"n": words.Whole(f.bits)})}
 	case f.rate < LeastRate || f.rate > MostRate:
-		return nil, &ReadError{-1, fmt.Sprintf("%d samples a second; %d to %d are read", f.rate, LeastRate, MostRate)}
+		return nil, &ReadError{-1, words.Say("refused.sound-rate", words.Args{"n": words.Whole(f.rate), "least": words.Whole(LeastRate), "most": words.Whole(MostRate)})}
 	}
 	return f, nil
 }
@@ -164,7 +168,7 @@ func (f *pcm) hear(r io.Reader, size int64) (*Curve, bool, error) {
 		}
 		l.Hear(out)
 		if seconds += float64(len(out)) / float64(f.rate); seconds > MostSeconds {
-			return nil, false, &ReadError{-1, "the recording is longer than four hours; cut out the run"}
+			return nil, false, &ReadError{-1, words.Say("refused.sound-long")}
 		}
 		if err != nil {
 			if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
@@ -174,7 +178,7 @@ func (f *pcm) hear(r io.Reader, size int64) (*Curve, bool, error) {
 		}
 	}
 	if seconds == 0 {
-		return nil, false, &ReadError{-1, "there is no sound in the file"}
+		return nil, false, &ReadError{-1, words.Say("refused.sound-none")}
 	}
 	return l.Curve(), size != math.MaxInt64 && left >= int64(frame), nil
 }
@@ -207,12 +211,12 @@ func number(v float64) float64 {
 func readFLAC(r io.Reader) (*Curve, bool, error) {
 	s, err := flac.New(r)
 	if err != nil {
-		return nil, false, &ReadError{0, "the FLAC file's head cannot be read: " + err.Error()}
+		return nil, false, &ReadError{0, words.Say("refused.sound-flac-head", words.Args{"why": words.Name(err.Error())})}
 	}
 	rate := int(s.Info.SampleRate)
 	l, err := NewListener(rate)
 	if err != nil {
-		return nil, false, &ReadError{-1, fmt.Sprintf("%d samples a second; %d to %d are read", rate, LeastRate, MostRate)}
+		return nil, false, &ReadError{-1, words.Say("refused.sound-rate", words.Args{"n": words.Whole(rate), "least": words.Whole(LeastRate), "most": words.Whole(MostRate)})}
 	}
 	full := math.Ldexp(1, int(s.Info.BitsPerSample)-1)
 	var out []float64
@@ -224,7 +228,7 @@ func readFLAC(r io.Reader) (*Curve, bool, error) {
 		}
 		if err != nil {
 			if heard == 0 {
-				return nil, false, &ReadError{-1, "the FLAC file's sound cannot be read: " + err.Error()}
+				return nil, false, &ReadError{-1, words.Say("refused.sound-flac", words.Args{"why": words.Name(err.Error())})}
 			}
 			return l.Curve(), true, nil
 		}
@@ -238,11 +242,11 @@ func readFLAC(r io.Reader) (*Curve, bool, error) {
 		}
 		l.Hear(out)
 		if heard += uint64(len(out)); heard > MostSeconds*uint64(rate) {
-			return nil, false, &ReadError{-1, "the recording is longer than four hours; cut out the run"}
+			return nil, false, &ReadError{-1, words.Say("refused.sound-long")}
 		}
 	}
 	if heard == 0 {
-		return nil, false, &ReadError{-1, "there is no sound in the file"}
+		return nil, false, &ReadError{-1, words.Say("refused.sound-none")}
 	}
 	return l.Curve(), s.Info.NSamples > heard, nil
 }

@@ -158,7 +158,7 @@ func TestAFileThatIsNoSoundSaysWhy(t *testing.T) {
 		{"only a head", "ends before it says", good[:12]},
 		{"no samples", "no sound", good[:56]},
 		{"compressed", "packed in a way (85)", wav(nil, 16000, 1, 16, 85)},
-		{"4,000 samples a second", "4000 samples a second", wav(clicks(4000, 1), 4000, 1, 16, tagPCM)},
+		{"4,000 samples a second", "4,000 samples a second", wav(clicks(4000, 1), 4000, 1, 16, tagPCM)},
 		{"12 bits", "samples of 12 bits", wav(nil, 16000, 1, 12, tagPCM)},
 		{"no channels", "0 channels", wav(clicks(16000, 1), 16000, 0, 16, tagPCM)},
 		{"a broken FLAC head", "FLAC", []byte("fLaC and then nothing of it")},

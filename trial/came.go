@@ -291,14 +291,16 @@ func near(x, want float64) bool { return x > want/farOff && x < want*farOff }
 // Fault is an error that is a sentence in every language.
 type Fault words.Message
 
+// Says is the sentence.
+func (f Fault) Says() words.Message { return words.Message(f) }
+
 // Error is the sentence in English.
 func (f Fault) Error() string { return words.Message(f).Raw() }
 
 // Told is an error as a sentence.
 func Told(err error) words.Message {
-	var f Fault
-	if errors.As(err, &f) {
-		return words.Message(f)
+	if m, ok := words.Why(err).(words.Message); ok {
+		return m
 	}
 	return words.Say("returns.as-it-is", words.Args{"what": words.Name(err.Error())})
 }

@@ -2,6 +2,7 @@ package words
 
 import (
 	"encoding/json"
+	"errors"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -93,6 +94,16 @@ func (m *Message) UnmarshalJSON(b []byte) error {
 	}
 	*m = Message{Key: in.Key, read: in.Text}
 	return nil
+}
+
+// Why is the sentence of the catalogue that an error says, the outermost of those that it
+// wraps; of one that says none its text.
+func Why(err error) Value {
+	var said interface{ Says() Message }
+	if errors.As(err, &said) && !said.Says().IsZero() {
+		return said.Says()
+	}
+	return Name(err.Error())
 }
 
 // Sentences are messages one after the other.

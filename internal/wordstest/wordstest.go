@@ -10,6 +10,7 @@ import (
 	"unicode"
 
 	"github.com/pelletier/go-toml/v2"
+	"golang.org/x/net/html"
 
 	"needlepace/words"
 )
@@ -94,4 +95,28 @@ func Unsaid(text string, data ...string) []string {
 		}
 	}
 	return strings.FieldsFunc(text, func(c rune) bool { return !unicode.Is(unicode.Latin, c) })
+}
+
+// Readable is every text of a page that people see or have read out.
+func Readable(t testing.TB, page string) (out []string) {
+	t.Helper()
+	root, err := html.Parse(strings.NewReader(page))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for n := range root.Descendants() {
+		switch n.Type {
+		case html.TextNode:
+			if p := n.Parent.Data; p != "script" && p != "style" {
+				out = append(out, n.Data)
+			}
+		case html.ElementNode:
+			for _, x := range n.Attr {
+				if slices.Contains([]string{"aria-label", "placeholder", "title", "alt", "data-sure"}, x.Key) {
+					out = append(out, x.Val)
+				}
+			}
+		}
+	}
+	return out
 }

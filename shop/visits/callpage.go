@@ -26,14 +26,14 @@ func (s *Visits) OpenCallPage(ctx context.Context, visit, name string, most int)
 		most = DefaultEntries
 	}
 	if most < 1 || most > MostEntries {
-		return nil, shop.At("most", shop.Invalidf("the page is to take %d entries; give 1 to %d", most, MostEntries))
+		return nil, shop.At("most", shop.Saying(shop.Invalid, words.Say("refused.call-most", words.Args{"n": words.Whole(most), "most": words.Whole(MostEntries)})))
 	}
 	v, err := s.store.Visit(ctx, visit)
 	if err != nil {
 		return nil, err
 	}
 	if v.Removed {
-		return nil, shop.Errorf(shop.Conflict, "this visit is put away: put it back first")
+		return nil, shop.Saying(shop.Conflict, words.Say("refused.visit-away"))
 	}
 	p, err := s.store.CallPage(ctx, visit, name)
 	switch {

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // Manifest is the first file of a visit that is one file: what is in it, by digests. It
@@ -78,32 +79,31 @@ func (s *Visits) Export(ctx context.Context, id string, w io.Writer) error {
 // Open reads a visit that is one file, and checks that all is there as its manifest has
 // it, and nothing more. Each refusal says what is wrong.
 func Open(r io.ReaderAt, size int64) (*Manifest, []shop.VisitPut, error) {
-	const again = "ask for it again"
 	z, err := zip.NewReader(r, size)
 	if err != nil {
-		return nil, nil, shop.Invalidf("this is no visit: it cannot be opened as a zip, or was cut off on its way; %s", again)
+		return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-zip"))
 	}
 	if len(z.File) == 0 || z.File[0].Name != manifestName {
-		return nil, nil, shop.Invalidf("this zip is no visit: it does not begin with %s; give the file that a visit was taken as", manifestName)
+		return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-other-zip", words.Args{"list": words.Name(manifestName)}))
 	}
 	b, err := unzip(z.File[0], mostManifest)
 	if err != nil {
-		return nil, nil, shop.Invalidf("the visit's %s cannot be read: %v; %s", manifestName, err, again)
+		return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-list", words.Args{"list": words.Name(manifestName), "why": words.Name(err.Error())}))
 	}
 	var m Manifest
 	if err := json.Unmarshal(b, &m); err != nil || m.Form < 1 {
-		return nil, nil, shop.Invalidf("the visit's %s is not one of ours", manifestName)
+		return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-list-foreign", words.Args{"list": words.Name(manifestName)}))
 	}
 	if m.Form > form {
-		return nil, nil, shop.Invalidf("the visit is of form %d and this program reads form %d: take a newer program", m.Form, form)
+		return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-form", words.Args{"is": words.Whole(m.Form), "reads": words.Whole(form)}))
 	}
 	if m.Visit.ID == "" || len(m.Visit.ID) > 40 || strings.Trim(m.Visit.ID, "abcdefghijklmnopqrstuvwxyz0123456789-") != "" {
-		return nil, nil, shop.Invalidf("the visit's %s has no number of the visit", manifestName)
+		return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-no-number", words.Args{"list": words.Name(manifestName)}))
 	}
 	in := map[string]*zip.File{}
 	for _, f := range z.File[1:] {
 		if in[f.Name] != nil {
-			return nil, nil, shop.Invalidf("the visit has %q twice; %s", f.Name, again)
+			return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-twice", words.Args{"file": words.Name(f.Name)}))
 		}
 		in[f.Name] = f
 	}
@@ -111,7 +111,7 @@ func Open(r io.ReaderAt, size int64) (*Manifest, []shop.VisitPut, error) {
 	all := map[string]int64{}
 	for _, f := range m.Files {
 		if _, twice := all[f.Name]; twice || f.Bytes < 0 {
-			return nil, nil, shop.Invalidf("the visit's %s lists %q twice, or with no size", manifestName, f.Name)
+			return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-list-twice", words.Args{"list": words.Name(manifestName), "file": words.Name(f.Name)}))
 		}
 		all[f.Name] = f.Bytes
 		put = append(put, shop.VisitPut{VisitFile: f})
@@ -123,15 +123,15 @@ func Open(r io.ReaderAt, size int64) (*Manifest, []shop.VisitPut, error) {
 		f := &put[i]
 		zf := in[f.Name]
 		if zf == nil {
-			return nil, nil, shop.Invalidf("%s is missing in the visit; %s", f.Name, again)
+			return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-lacks", words.Args{"file": words.Name(f.Name)}))
 		}
 		delete(in, f.Name)
 		if f.Content, err = unzip(zf, f.Bytes); err != nil || int64(len(f.Content)) != f.Bytes || shop.Digest(f.Content) != f.Digest {
-			return nil, nil, shop.Invalidf("%s in the visit is not what was put in: it was changed or damaged on its way; %s", f.Name, again)
+			return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-changed-file", words.Args{"file": words.Name(f.Name)}))
 		}
 	}
 	for name := range in {
-		return nil, nil, shop.Invalidf("%q is in the visit's file and not in its %s: somebody put it there; %s", name, manifestName, again)
+		return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.visit-more", words.Args{"file": words.Name(name), "list": words.Name(manifestName)}))
 	}
 	return &m, put, nil
 }
@@ -159,9 +159,9 @@ func (s *Visits) Import(ctx context.Context, b []byte) (*shop.Visit, error) {
 	}
 	switch was, err := s.store.Visit(ctx, m.Visit.ID); {
 	case err == nil && was.Removed:
-		return nil, shop.Errorf(shop.Conflict, "this visit, %s, is here and put away: put it back, or erase it first", was.Name)
+		return nil, shop.Saying(shop.Conflict, words.Say("refused.visit-here-away", words.Args{"name": words.Name(was.Name)}))
 	case err == nil:
-		return nil, shop.Errorf(shop.Conflict, "this visit is here already, as %s: put that away and erase it first, if this is the one to keep", was.Name)
+		return nil, shop.Saying(shop.Conflict, words.Say("refused.visit-here", words.Args{"name": words.Name(was.Name)}))
 	case shop.CodeOf(err) != shop.NotFound:
 		return nil, err
 	}

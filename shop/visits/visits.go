@@ -14,6 +14,7 @@ import (
 
 	"needlepace/shop"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 // Folders are the folders of a visit, in the order in which they are shown.
@@ -63,10 +64,10 @@ func (s *Visits) Find(ctx context.Context, ref string) (*shop.Visit, error) {
 		case len(all) == 1:
 			return all[0], nil
 		case len(all) > 1:
-			return nil, shop.Invalidf("%d visits are called %q: name it by its ID, e.g. %s", len(all), ref, all[0].ID)
+			return nil, shop.Saying(shop.Invalid, words.Say("refused.visits-called", words.Args{"n": words.Whole(len(all)), "name": words.Name(ref), "id": words.Name(all[0].ID)}))
 		}
 	}
-	return nil, shop.Errorf(shop.NotFound, "there is no visit %q", ref)
+	return nil, shop.Saying(shop.NotFound, words.Say("refused.no-visit", words.Args{"name": words.Name(ref)}))
 }
 
 func check(v *shop.Visit) error {
@@ -91,7 +92,7 @@ func (s *Visits) Begin(ctx context.Context, name, client, note string) (*shop.Vi
 		if all, err := s.store.Visits(ctx, removed); err != nil {
 			return nil, err
 		} else if len(all) >= mostKept {
-			return nil, shop.Invalidf("%d visits are here already: take some away first", len(all))
+			return nil, shop.Saying(shop.Invalid, words.Say("refused.many-visits", words.Args{"n": words.Whole(len(all))}))
 		}
 	}
 	return v, s.store.SaveVisit(ctx, v, nil)
@@ -114,7 +115,7 @@ func (s *Visits) change(ctx context.Context, id string, base int, do func(*shop.
 		return nil, err
 	}
 	if base != 0 && base != v.Version {
-		return nil, shop.Errorf(shop.Conflict, "somebody else changed this visit meanwhile: look at it and do it again")
+		return nil, shop.Saying(shop.Conflict, words.Say("refused.visit-changed"))
 	}
 	do(v)
 	if err := check(v); err != nil {
@@ -148,7 +149,7 @@ func (s *Visits) Read(ctx context.Context, id, name string) ([]byte, error) {
 			return s.content(ctx, id, f)
 		}
 	}
-	return nil, shop.Errorf(shop.NotFound, "there is no file %q in this visit", name)
+	return nil, shop.Saying(shop.NotFound, words.Say("refused.no-visit-file", words.Args{"file": words.Name(name)}))
 }
 
 func (s *Visits) content(ctx context.Context, id string, f shop.VisitFile) ([]byte, error) {
@@ -164,16 +165,16 @@ func CheckName(name string) error {
 	parts := strings.Split(name, "/")
 	switch {
 	case len(parts) < 2 || !slices.Contains(Folders, parts[0]):
-		return shop.Invalidf("the file %q is in none of the folders of a visit: %s", name, strings.Join(Folders, ", "))
+		return shop.Saying(shop.Invalid, words.Say("refused.no-folder", words.Args{"file": words.Name(name), "folders": words.Name(strings.Join(Folders, ", "))}))
 	case len(parts) > 6 || len(name) > 240:
-		return shop.Invalidf("the name of the file %q is too long or too deep", name)
+		return shop.Saying(shop.Invalid, words.Say("refused.file-name-long", words.Args{"file": words.Name(name)}))
 	}
 	for _, p := range parts {
 		if p == "" || p[0] == '.' || p[len(p)-1] == ' ' || p[len(p)-1] == '.' || !norm.NFC.IsNormalString(p) ||
 			strings.ContainsFunc(p, func(r rune) bool {
 				return unicode.IsControl(r) || r == unicode.ReplacementChar || strings.ContainsRune(`\:*?"<>|`, r)
 			}) {
-			return shop.Invalidf("the file %q has a name that not every computer can write: use letters, digits, spaces and - _ . ,", name)
+			return shop.Saying(shop.Invalid, words.Say("refused.file-name", words.Args{"file": words.Name(name)}))
 		}
 	}
 	return nil
@@ -193,7 +194,7 @@ func (s *Visits) Put(ctx context.Context, id, by string, files ...File) error {
 		return err
 	}
 	if v.Removed {
-		return shop.Errorf(shop.Conflict, "this visit is put away: put it back first")
+		return shop.Saying(shop.Conflict, words.Say("refused.visit-away"))
 	}
 	have, err := s.store.VisitFiles(ctx, id)
 	if err != nil {
@@ -229,20 +230,19 @@ func room(put []shop.VisitPut, all map[string]int64) error {
 			return err
 		}
 		if f.Bytes > MostBytes {
-			return shop.Errorf(shop.TooLarge, "%s has %d MB; a file of a visit has at most %d MB", f.Name, f.Bytes>>20, MostBytes>>20)
+			return shop.Saying(shop.TooLarge, words.Say("refused.visit-file-large", words.Args{"file": words.Name(f.Name), "mb": words.Whole(int(f.Bytes >> 20)), "most": words.Whole(MostBytes >> 20)}))
 		}
 	}
 	sum, folded := int64(0), map[string]string{}
 	for name, n := range all {
 		sum += n
 		if other, ok := folded[strings.ToLower(name)]; ok {
-			return shop.Invalidf("%s and %s differ by capital letters alone, which not every computer tells apart: call one otherwise",
-				min(name, other), max(name, other))
+			return shop.Saying(shop.Invalid, words.Say("refused.capitals", words.Args{"a": words.Name(min(name, other)), "b": words.Name(max(name, other))}))
 		}
 		folded[strings.ToLower(name)] = name
 	}
 	if sum > MostAll || len(all) > MostFiles {
-		return shop.Errorf(shop.TooLarge, "the visit would have %d files of %d MB; it has at most %d, of %d MB", len(all), sum>>20, MostFiles, MostAll>>20)
+		return shop.Saying(shop.TooLarge, words.Say("refused.visit-large", words.Args{"files": words.Whole(len(all)), "mb": words.Whole(int(sum >> 20)), "most": words.Whole(MostFiles), "mostmb": words.Whole(MostAll >> 20)}))
 	}
 	return nil
 }
@@ -255,7 +255,7 @@ func (s *Visits) TakeOut(ctx context.Context, id string, names ...string) error 
 	}
 	for _, name := range names {
 		if !slices.ContainsFunc(files, func(f shop.VisitFile) bool { return f.Name == name }) {
-			return shop.Errorf(shop.NotFound, "there is no file %q in this visit", name)
+			return shop.Saying(shop.NotFound, words.Say("refused.no-visit-file", words.Args{"file": words.Name(name)}))
 		}
 	}
 	return s.store.KeepVisitFiles(ctx, id, nil, names)

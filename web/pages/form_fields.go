@@ -3,6 +3,8 @@ package pages
 import (
 	"fmt"
 	"reflect"
+
+	"needlepace/words"
 )
 
 // fieldRow is one machine, design, job … with its fields.
@@ -26,13 +28,17 @@ type fieldGroup struct {
 // choices are the options of fields, by their keys.
 type choices map[string][]option
 
-// fields are those of a form's struct that have a label, named by their keys
-// after a prefix.
+// fields are those of a form's struct that have a label, or the key of one in the form's
+// language, named by their keys after a prefix.
 func (f *form) fields(prefix string, of any, choices choices) (out []field) {
 	v := reflect.ValueOf(of)
 	for i := range v.NumField() {
 		tag := v.Type().Field(i).Tag
-		if label, key := tag.Get("label"), tag.Get("toml"); label != "" {
+		label, key := tag.Get("label"), tag.Get("toml")
+		if says := tag.Get("says"); says != "" {
+			label = words.Say("trial-field." + says).Text(f.w)
+		}
+		if label != "" {
 			out = append(out, f.show(prefix+key, label, v.Field(i).Interface(), choices[key]...))
 		}
 	}

@@ -8,18 +8,31 @@ import (
 )
 
 // spoken are the pages and forms that are answered in the language of who asks: what
-// operators read at the machine, the phone's page that leads there, and what strangers
-// read who answer an open call.
+// operators read at the machine, the phone's page that leads there, an adviser's visits, and
+// what strangers read who answer an open call.
 var spoken = []string{
 	"GET /orders/{order}/runsheet", "GET /orders/{order}/runsheet.pdf", "POST /orders/{order}/start",
 	"GET /orders/{order}/record", "POST /orders/{order}/record", "POST /orders/{order}/record/{report}/undo",
 	"GET /time", "GET /time/new", "GET /time/{timing}", "GET /today/wall", "GET /phone", "POST /phone", "GET /sign-in",
 	"GET /language", "POST /language",
 	"GET /call", "GET /call/{code}", "POST /call/{code}", "GET /call/{code}/pack.zip",
+
+	// A run listened to, at the machine.
+	"GET /designs/{design}/listen", "GET /listen", "GET /recordings/{recording}", "POST /recordings/{recording}/hear",
+	"POST /recordings/{recording}/keep", "POST /recordings/{recording}/drop", "GET /work/{work}", "POST /work/{work}/stop",
+
+	// An adviser's visits.
+	"GET /visits", "POST /visits", "POST /visits/import", "GET /visits/{visit}", "POST /visits/{visit}", "POST /visits/{visit}/files",
+	"POST /visits/{visit}/drop", "POST /visits/{visit}/away", "POST /visits/{visit}/back", "POST /visits/{visit}/erase",
+	"GET /visits/{visit}/plan", "POST /visits/{visit}/plan", "GET /visits/{visit}/trials/{trial}", "POST /visits/{visit}/trials/{trial}/returns",
+	"POST /visits/{visit}/trials/{trial}/scale", "GET /visits/{visit}/trials/{trial}/grade", "POST /visits/{visit}/trials/{trial}/grade",
+	"POST /visits/{visit}/trials/{trial}/evidence", "GET /visits/{visit}/call", "POST /visits/{visit}/call", "GET /visits/{visit}/calls/{call}",
+	"POST /visits/{visit}/calls/{call}/entries", "POST /visits/{visit}/calls/{call}/open", "POST /visits/{visit}/calls/{call}/shut",
 }
 
 // spokenPages are their templates, which lead to the choice.
-var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html"}
+var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html",
+	"listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }

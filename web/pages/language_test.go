@@ -12,8 +12,6 @@ import (
 	"strings"
 	"testing"
 
-	"golang.org/x/net/html"
-
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/internal/wordstest"
@@ -23,51 +21,6 @@ import (
 	"needlepace/web/webtest"
 	"needlepace/words"
 )
-
-// names are all data that a page of the demo shop may show: what people have
-// called things, codes, and names of formats and of the program.
-func names(t *testing.T, a *webtest.App) []string {
-	out := []string{"needlepace", "PDF", "CSV", "SVG", "PNG", "A4", "Letter", "test"}
-	set, err := a.Shop.Settings.Get(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	out = append(out, set.ShopName)
-	shopHours, _, err := a.Shop.Setups.Workshop(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	out = append(out, shopHours.Address...)
-	orders, _, err := a.Shop.Orders.List(t.Context(), shop.OrderQuery{Limit: 100})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, o := range orders {
-		out = append(out, o.Customer, o.Note)
-		for _, l := range o.Lines {
-			out = append(out, l.Garment, l.Placement)
-			out = append(out, l.Threads...)
-		}
-	}
-	designs, _, err := a.Shop.Designs.List(t.Context(), shop.DesignQuery{Limit: 500})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, d := range designs {
-		out = append(out, d.Name, d.File, d.Label, d.Customer)
-		for _, th := range d.Threads {
-			out = append(out, th.Name)
-		}
-	}
-	machines, err := a.Shop.Machines.List(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, m := range machines {
-		out = append(out, m.Name)
-	}
-	return out
-}
 
 // TestAnotherLanguageReachesEveryWord shows what an operator reads in a language
 // that nobody speaks: a Latin letter that is no name was said elsewhere than in
@@ -91,7 +44,7 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	data := append(names(t, a), d.Origin("http", "127.0.0.1")+"/trust", d.Origin("https", "127.0.0.1")+"/phone", onPhone.URL, "Bay 2")
+	data := append(a.Names(), d.Origin("http", "127.0.0.1")+"/trust", d.Origin("https", "127.0.0.1")+"/phone", onPhone.URL, "Bay 2")
 	for part := range slices.Chunk([]byte(a.Shop.Phones.Code(phone)), 4) {
 		data = append(data, string(part))
 	}
@@ -129,7 +82,7 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 		if strings.Contains(path, "/record?") && strings.Contains(body, `name="here"`) {
 			t.Errorf("%s asks for goods that nobody said were to come", path)
 		}
-		for _, said := range readable(t, body) {
+		for _, said := range wordstest.Readable(t, body) {
 			if left := wordstest.Unsaid(said, data...); len(left) > 0 {
 				t.Errorf("%s: %q is not in the language of the page: %q", path, left, said)
 			}
@@ -182,7 +135,7 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 		if status < 400 {
 			t.Errorf("%s %v: status %d", wrong.path, wrong.form, status)
 		}
-		for _, said := range readable(t, body) {
+		for _, said := range wordstest.Readable(t, body) {
 			if left := wordstest.Unsaid(said, append(data, "qx7", "PDF")...); len(left) > 0 {
 				t.Errorf("%s %v: %q is not in the language of the page: %q", wrong.path, wrong.form, left, said)
 			}
@@ -191,13 +144,13 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 	for _, path := range []string{"/orders/1001/runsheet?" + at, "/orders/1001/record?" + at, "/time?design=" + design.ID + "&" + at,
 		"/time/anew?speed=700&design=" + design.ID + "&" + at, "/today/wall",
 	} {
-		english := readable(t, inLanguage(t, a, path, "en"))
+		english := wordstest.Readable(t, inLanguage(t, a, path, "en"))
 		for _, l := range words.Languages()[1:] {
 			body := inLanguage(t, a, path, l.Tag.String())
 			if !strings.Contains(body, `<html lang="`+l.Tag.String()+`"`) {
 				t.Errorf("%s does not say that it is in %s", path, l.Tag)
 			}
-			for _, said := range readable(t, body) {
+			for _, said := range wordstest.Readable(t, body) {
 				if left := wordstest.Unsaid(said, append(data, alike...)...); len(left) > 0 && slices.Contains(english, said) {
 					t.Errorf("%s in %s says in English %q", path, l.Tag, said)
 				}
@@ -243,7 +196,7 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 	}
 	base := "testpiece-" + serve.FileWord(machines[0].Name)
 	data = append(data, base+"-runs.csv", base+".dst")
-	for _, said := range readable(t, string(files.Contents["card.svg"].Content)) {
+	for _, said := range wordstest.Readable(t, string(files.Contents["card.svg"].Content)) {
 		if left := wordstest.Unsaid(said, data...); len(left) > 0 {
 			t.Errorf("the card of a test piece: %q is not in the language: %q", left, said)
 		}
@@ -321,27 +274,4 @@ func TestScriptsSpeakByKeyOnly(t *testing.T) {
 			t.Errorf("%s says in words of its own: %q", file, said)
 		}
 	}
-}
-
-// readable is every text of a page that people see or have read out.
-func readable(t *testing.T, page string) (out []string) {
-	root, err := html.Parse(strings.NewReader(page))
-	if err != nil {
-		t.Fatal(err)
-	}
-	for n := range root.Descendants() {
-		switch n.Type {
-		case html.TextNode:
-			if p := n.Parent.Data; p != "script" && p != "style" {
-				out = append(out, n.Data)
-			}
-		case html.ElementNode:
-			for _, x := range n.Attr {
-				if slices.Contains([]string{"aria-label", "placeholder", "title", "alt", "data-sure"}, x.Key) {
-					out = append(out, x.Val)
-				}
-			}
-		}
-	}
-	return out
 }

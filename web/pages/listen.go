@@ -105,7 +105,7 @@ func (c *call) heardPage(f *form) error {
 		case err == nil:
 			data.A = a
 		case shop.CodeOf(err) == shop.Invalid:
-			data.Refused = serve.Told(err).Text
+			data.Refused = words.Sentence(serve.Saying(err).In(c.writer()))
 		default:
 			return err
 		}

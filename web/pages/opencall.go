@@ -24,22 +24,22 @@ import (
 type callForm struct {
 	Short   string       `toml:"short" own:"1"`
 	Base    string       `toml:"base" own:"1"` // digest of the file that it was made from
-	Name    string       `toml:"name" label:"Name, as printed"`
-	Adviser string       `toml:"adviser" label:"By"`
-	Address string       `toml:"address" label:"Address, a ; between lines"`
-	Mail    string       `toml:"mail" label:"Where sheets are mailed to"`
-	Cloth   string       `toml:"cloth" label:"Cloth"`
-	Backing string       `toml:"backing" label:"Backing"`
-	Thread  string       `toml:"thread" label:"Thread"`
-	Needle  string       `toml:"needle" label:"Needle"`
-	Note    string       `toml:"note" label:"Note for those who sew"`
+	Name    string       `toml:"name" says:"name-printed"`
+	Adviser string       `toml:"adviser" says:"adviser"`
+	Address string       `toml:"address" says:"address"`
+	Mail    string       `toml:"mail" says:"mail"`
+	Cloth   string       `toml:"cloth" says:"cloth"`
+	Backing string       `toml:"backing" says:"backing"`
+	Thread  string       `toml:"thread" says:"thread"`
+	Needle  string       `toml:"needle" says:"needle"`
+	Note    string       `toml:"note" says:"note"`
 	Design  []callDesign `toml:"design"`
 }
 
 type callDesign struct {
 	entryOwn
-	Name string `toml:"name" label:"Short name of the design"`
-	File string `toml:"file" label:"Stitch file, a design of your own"`
+	Name string `toml:"name" says:"design-short"`
+	File string `toml:"file" says:"own-file"`
 }
 
 // callPlan is the page of an open call's form.
@@ -72,7 +72,7 @@ func showCallPlan(c *call) error {
 		}
 		in.Short, in.Base = short, shop.Digest(b)[:16]
 	}
-	return c.callPlanPage(v, in, &form{})
+	return c.callPlanPage(v, in, &form{w: c.writer()})
 }
 
 func keepCallForm(c *call) error {
@@ -89,7 +89,7 @@ func keepCallForm(c *call) error {
 		case err != nil:
 			return "", err
 		case in.Base != shop.Digest(was)[:16]:
-			return "", shop.Errorf(shop.Conflict, "there is a call %q in this visit, or it was changed meanwhile: look at it and do it again", in.Short)
+			return "", shop.Saying(shop.Conflict, words.Say("refused.call-there", words.Args{"name": words.Name(in.Short)}))
 		}
 		b, err := overFile(was, &in)
 		if err != nil {
@@ -268,7 +268,7 @@ func showAnswer(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.answerPage(p, &callEntry{}, &form{})
+	return c.answerPage(p, &callEntry{}, &form{w: c.writer()})
 }
 
 func (c *call) answerPage(of *shop.CallPage, in *callEntry, f *form) error {
@@ -355,7 +355,7 @@ func (c *call) visitDesigns(v *shop.Visit) ([]option, error) {
 	out := []option{{"", "–"}}
 	for _, x := range files {
 		if strings.HasPrefix(x.Name, "designs/") {
-			out = append(out, option{"../../" + x.Name, path.Base(x.Name) + " (in this visit)"})
+			out = append(out, option{"../../" + x.Name, words.Say("visit.in-visit", words.Args{"file": words.Name(path.Base(x.Name))}).Text(c.writer())})
 		}
 	}
 	ours, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500})

@@ -175,17 +175,17 @@ func scaleForm(c *call) error {
 	row := []string{a.Trial, in.Photo}
 	for _, x := range []*float64{in.X1, in.Y1, in.X2, in.Y2} {
 		if x == nil || *x < 0 || *x > 100 {
-			return shop.Invalidf("press two places on the photograph first, or give them in per cent from the left and from the top")
+			return shop.Saying(shop.Invalid, words.Say("refused.two-places"))
 		}
 		row = append(row, strconv.FormatFloat(*x/100, 'f', 4, 64))
 	}
 	w := c.writer()
 	if in.MM == nil || !(*in.MM > 0 && w.MMOf(*in.MM) <= 2000) {
-		return shop.Invalidf("say how far the two places lie from each other, in %s: up to %s", words.LengthUnit{}.Text(w), words.MM(2000).Text(w))
+		return shop.Saying(shop.Invalid, words.Say("refused.how-far", words.Args{"unit": words.LengthUnit{}, "most": words.MM(2000)}))
 	}
 	row = append(row, raw(w.MMOf(*in.MM)))
 	if !slices.ContainsFunc(a.Photos, func(p trial.Photo) bool { return p.File == in.Photo }) {
-		return shop.Errorf(shop.NotFound, "there is no photograph %q in this trial", in.Photo)
+		return shop.Saying(shop.NotFound, words.Say("refused.no-photo", words.Args{"file": words.Name(in.Photo)}))
 	}
 	at := act.TrialFolder(c.PathValue("trial")) + "returns/scales.csv"
 	rows := [][]string{trial.ScaleColumns}
@@ -307,7 +307,7 @@ func showGrade(c *call) error {
 				return nil
 			}
 		}
-		return shop.Errorf(shop.NotFound, "there is no such photograph")
+		return shop.Saying(shop.NotFound, words.Say("refused.no-such-photo"))
 	}
 	in := &gradeForm{Grader: grader}
 	for _, s := range samplesOf(a, grader) {
@@ -386,7 +386,7 @@ func keepGradesForm(c *call) error {
 		for _, row := range in.Sample {
 			s, ok := all[row.Of]
 			if !ok {
-				return "", shop.Errorf(shop.Conflict, "the trial was planned anew meanwhile, and nothing was kept: begin to grade again")
+				return "", shop.Saying(shop.Conflict, words.Say("refused.trial-anew"))
 			}
 			g := trial.Grade{Design: s.design, Machine: s.machine, Block: s.block, Grader: in.Grader, By: map[trial.Aspect]int{}}
 			for k, v := range row.by() {
@@ -399,7 +399,7 @@ func keepGradesForm(c *call) error {
 			}
 		}
 		if len(sheet) == 0 {
-			return "", shop.Invalidf("nothing is graded yet: choose a grade of 1 to 5 where you can")
+			return "", shop.Saying(shop.Invalid, words.Say("refused.not-graded"))
 		}
 		return "/visits/" + c.PathValue("visit") + "/trials/" + c.PathValue("trial") + "#grades",
 			c.Shop.KeepGrades(c.Ctx, c.PathValue("visit"), c.PathValue("trial"), c.By(), sheet)

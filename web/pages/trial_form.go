@@ -8,6 +8,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/machine"
 	"needlepace/money"
 	"needlepace/shop"
@@ -20,66 +21,66 @@ import (
 type trialForm struct {
 	Short   string `toml:"short" own:"1"`
 	Base    string `toml:"base" own:"1"` // digest of the file that it was made from
-	Name    string `toml:"name" label:"Name, as printed"`
-	Client  string `toml:"client" label:"For"`
-	Adviser string `toml:"adviser" label:"By"`
-	Address string `toml:"address" label:"Address, a ; between lines"`
+	Name    string `toml:"name" says:"name-printed"`
+	Client  string `toml:"client" says:"for"`
+	Adviser string `toml:"adviser" says:"adviser"`
+	Address string `toml:"address" says:"address"`
 
-	Cloth   string  `toml:"cloth" label:"Cloth"`
-	Backing string  `toml:"backing" label:"Backing"`
-	Thread  string  `toml:"thread" label:"Thread"`
-	Needle  string  `toml:"needle" label:"Needle"`
-	Note    string  `toml:"note" label:"Note for those who sew"`
-	Speaks  string  `toml:"language" label:"Language of the paper"`
-	Repeats *count  `toml:"repeats" label:"Times each"`
-	Differ  *amount `toml:"difference" label:"Difference to be told, %"`
-	Seed    *count  `toml:"seed" label:"Seed of the order"`
+	Cloth   string  `toml:"cloth" says:"cloth"`
+	Backing string  `toml:"backing" says:"backing"`
+	Thread  string  `toml:"thread" says:"thread"`
+	Needle  string  `toml:"needle" says:"needle"`
+	Note    string  `toml:"note" says:"note"`
+	Speaks  string  `toml:"language" says:"paper-language"`
+	Repeats *count  `toml:"repeats" says:"repeats"`
+	Differ  *amount `toml:"difference" says:"difference"`
+	Seed    *count  `toml:"seed" says:"seed"`
 
 	Design  []trialDesign  `toml:"design"`
 	Place   []trialPlace   `toml:"place"`
 	Machine []trialMachine `toml:"machine"`
 
 	Spread struct {
-		Run   *amount `toml:"run_percent" label:"Runs scatter by, %"`
-		Lead  *amount `toml:"lead_percent" label:"Leads differ by, %"`
-		Setup *amount `toml:"setup_percent" label:"Set up anew, a machine differs by, %"`
+		Run   *amount `toml:"run_percent" says:"run-scatter"`
+		Lead  *amount `toml:"lead_percent" says:"leads-differ"`
+		Setup *amount `toml:"setup_percent" says:"setup-differs"`
 	} `toml:"spread"`
 	Money struct {
-		Currency string        `toml:"currency" label:"Currency"`
-		Source   string        `toml:"source" label:"Figures from"`
-		Labour   *money.Amount `toml:"labour_per_hour" label:"Labour, an hour"`
-		Tends    *amount       `toml:"machines_per_person" label:"Machines a person tends"`
-		Interest *money.Amount `toml:"interest_percent" label:"Interest, % a year"`
-		Hours    *amount       `toml:"hours_per_year" label:"Hours a year of a machine"`
-		Handling *seconds      `toml:"handling_seconds" label:"Handling between runs, s"`
+		Currency string        `toml:"currency" says:"currency"`
+		Source   string        `toml:"source" says:"source"`
+		Labour   *money.Amount `toml:"labour_per_hour" says:"labour"`
+		Tends    *amount       `toml:"machines_per_person" says:"machines-person"`
+		Interest *money.Amount `toml:"interest_percent" says:"interest"`
+		Hours    *amount       `toml:"hours_per_year" says:"hours-year"`
+		Handling *seconds      `toml:"handling_seconds" says:"handling"`
 	} `toml:"money"`
 }
 
 type trialDesign struct {
 	entryOwn
-	Name string  `toml:"name" label:"Short name"`
-	File string  `toml:"file" label:"Stitch file"`
-	Year *amount `toml:"year" label:"Pieces a year"`
+	Name string  `toml:"name" says:"short-name"`
+	File string  `toml:"file" says:"stitch-file"`
+	Year *amount `toml:"year" says:"pieces-year"`
 }
 
 type trialPlace struct {
 	entryOwn
-	Name   string `toml:"name" label:"Short name"`
-	Called string `toml:"called" label:"As printed"`
-	People lines  `toml:"people" label:"Who sews, a name a line"`
+	Name   string `toml:"name" says:"short-name"`
+	Called string `toml:"called" says:"as-printed"`
+	People lines  `toml:"people" says:"who-sews"`
 }
 
 type trialMachine struct {
 	entryOwn
-	Name   string        `toml:"name" label:"Name"`
-	Sheet  string        `toml:"sheet" label:"Sheet"`
-	Place  string        `toml:"place" label:"Place"`
-	Speed  *amount       `toml:"speed" label:"Set speed"`
-	Format string        `toml:"format" label:"Reads"`
-	Price  *money.Amount `toml:"price" label:"Price"`
-	Life   *count        `toml:"life_years" label:"Life, years"`
-	Upkeep *money.Amount `toml:"upkeep_per_year" label:"Upkeep a year"`
-	Owned  bool          `toml:"owned" label:"the client’s own"`
+	Name   string        `toml:"name" says:"name"`
+	Sheet  string        `toml:"sheet" says:"sheet"`
+	Place  string        `toml:"place" says:"place"`
+	Speed  *amount       `toml:"speed" says:"set-speed"`
+	Format string        `toml:"format" says:"reads"`
+	Price  *money.Amount `toml:"price" says:"price"`
+	Life   *count        `toml:"life_years" says:"life"`
+	Upkeep *money.Amount `toml:"upkeep_per_year" says:"upkeep"`
+	Owned  bool          `toml:"owned" says:"owned"`
 }
 
 // Rows that are empty are no entries.
@@ -153,7 +154,7 @@ func showTrialPlan(c *call) error {
 		in.Short, in.Base = short, shop.Digest(b)[:16]
 	}
 	in.spare()
-	return c.trialPlanPage(v, in, &form{})
+	return c.trialPlanPage(v, in, &form{w: c.writer()})
 }
 
 // keepTrialForm keeps a trial as its form says.
@@ -173,7 +174,7 @@ func keepTrialForm(c *call) error {
 		case err != nil:
 			return "", err
 		case in.Base != shop.Digest(was)[:16]:
-			return "", shop.Errorf(shop.Conflict, "there is a trial %q in this visit, or it was changed meanwhile: look at it and do it again", in.Short)
+			return "", shop.Saying(shop.Conflict, words.Say("refused.trial-there", words.Args{"name": words.Name(in.Short)}))
 		}
 		if in.Money.Labour == nil && in.Money.Source == "" { // nothing is said of money
 			in.Money.Currency = ""
@@ -197,7 +198,7 @@ func (c *call) trialPlanPage(v *shop.Visit, in *trialForm, f *form) error {
 	sheets, formats := []option{{"", "–"}}, []option{}
 	for _, x := range files {
 		if strings.HasPrefix(x.Name, "machines/") && path.Ext(x.Name) == ".toml" {
-			sheets = append(sheets, option{"../../" + x.Name, path.Base(x.Name) + " (in this visit)"})
+			sheets = append(sheets, option{"../../" + x.Name, words.Say("visit.in-visit", words.Args{"file": words.Name(path.Base(x.Name))}).Text(c.writer())})
 		}
 	}
 	designs, err := c.visitDesigns(v)
@@ -212,7 +213,7 @@ func (c *call) trialPlanPage(v *shop.Visit, in *trialForm, f *form) error {
 		sheets = append(sheets, option{act.OfShop + o.Value, o.Label})
 	}
 	for _, k := range machine.Classes() {
-		sheets = append(sheets, option{k.Name, "class: " + k.Class})
+		sheets = append(sheets, option{k.Name, words.Say("visit.of-class", words.Args{"class": ask.ClassSays(k)}).Text(c.writer())})
 	}
 	for _, e := range stitchfile.Writable() {
 		formats = append(formats, option{strings.TrimPrefix(e, "."), e})

@@ -70,7 +70,7 @@ func importVisitForm(c *call) error {
 		return err
 	}
 	if len(files) != 1 {
-		return shop.Invalidf("choose the one file that a visit was taken as")
+		return shop.Saying(shop.Invalid, words.Say("refused.visit-file"))
 	}
 	v, err := c.Shop.ImportVisit(c.Ctx, files[0].Bytes)
 	if err != nil {
@@ -184,7 +184,7 @@ func putVisitForm(c *call) error {
 		return err
 	}
 	if len(files) == 0 {
-		return shop.Invalidf("no file was chosen; choose the files that belong to the visit")
+		return shop.Saying(shop.Invalid, words.Say("refused.no-file-chosen"))
 	}
 	var put []visits.File
 	for _, x := range files {

@@ -9,6 +9,7 @@ import (
 
 	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // ownResult is the result of work that a page asked for. The page reads it in
@@ -60,17 +61,12 @@ func result[T any](c *call) (v T, shown bool, err error) {
 		}
 		return v, false, shop.Errorf(shop.NotFound, "this work was of another kind")
 	case jobs.Failed, jobs.Cancel:
-		text := "it was stopped"
-		if w.Error != nil {
-			text = w.Error.Text
-		}
-		return v, false, shop.Errorf(shop.Code(w.Error.Code), "%s", text)
+		return v, false, &shop.Error{Code: shop.Code(w.Error.Code), Text: w.Error.Text, Say: w.Error.Say}
 	}
-	p := &page{Title: "Working", Data: w}
-	if w.State == jobs.Waiting && p.Data.(jobs.Work).Text == "" {
-		w.Text = "waiting for its turn"
-		p.Data = w
+	if w.State == jobs.Waiting && w.Text == "" {
+		w.Text = words.Say("work.waiting").Text(c.writer())
 	}
+	p := &page{Title: words.Say("work.title").Text(c.writer()), Data: w}
 	return v, true, c.show("work.html", p)
 }
 

@@ -27,7 +27,11 @@ func (c *Call) Hear(id string, each bool) (jobs.Work, error) {
 		return jobs.Work{}, err
 	}
 	q.Each = each
-	what := words.Say("hearing.hearing").Text(nil)
+	d, _, err := c.When()
+	if err != nil {
+		return jobs.Work{}, err
+	}
+	what := words.Say("hearing.hearing").Text(d.W)
 	s, desk := c.Shop, c.Recordings
 	return c.Jobs.Begin("listen", by, func(ctx context.Context, step jobs.Step) (any, error) {
 		q.Progress = func(done float64) { step(done, what) }

@@ -83,7 +83,7 @@ func (c *Call) TrialPack() error {
 			})
 		}
 	}
-	return shop.Errorf(shop.NotFound, "the trial has no pack %q: a pack is called PLACE.zip", c.PathValue("file"))
+	return shop.Saying(shop.NotFound, words.Say("refused.no-pack", words.Args{"file": words.Name(c.PathValue("file"))}))
 }
 
 // speakAs writes in the language that the address asks for, else in a trial's own.
@@ -167,7 +167,7 @@ func (c *Call) TrialEvidence() error {
 		}
 	}
 	if files == 0 {
-		return shop.Invalidf("no machine of the trial tells anything yet: %s", strings.Join(out, "; "))
+		return shop.Saying(shop.Invalid, words.Say("refused.trial-tells-nothing", words.Args{"why": words.Name(strings.Join(out, "; "))}))
 	}
 	if err := z.Close(); err != nil {
 		return err

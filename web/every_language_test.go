@@ -1,0 +1,142 @@
+package web_test
+
+import (
+	"maps"
+	"net/http"
+	"net/url"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"needlepace/internal/wordstest"
+	"needlepace/shop"
+	"needlepace/web/serve"
+	"needlepace/web/webtest"
+	"needlepace/words"
+)
+
+// leastSpoken is how many pages are answered in the language of who asks, by role, at least.
+var leastSpoken = map[shop.Role]int{shop.Operator: 10, shop.Owner: 17}
+
+// No page that is in the language of who asks says a sentence of en's catalogue in English,
+// nor what the same page in English says in words of its own: each role's pages of a shop
+// with one of everything, in each language.
+func TestNoPageOfALanguageSpeaksEnglish(t *testing.T) {
+	s := fillShop(t)
+	english := catalogueOf(t, "en")
+	for _, role := range []shop.Role{shop.Operator, shop.Owner} {
+		a, _ := s.open(t, role)
+		data := append(a.Names(), slices.Collect(maps.Values(s.ids))...)
+		data = append(data, "needlepace", "PDF", "HTML", "CSV", "XLSX", "SVG", "PNG", "FLAC", "WAV", "A4", "Letter")
+		pages := map[string]int{}
+		for _, rt := range a.Server.Routes() {
+			if strings.HasPrefix(rt.Path, "/api/") || rt.Method != "GET" && rt.Method != "" || strings.HasPrefix(rt.Path, "/assets/") {
+				continue
+			}
+			speak(t, a, "en")
+			inEnglish := string(s.ask(a, rt, begin(a, peopleOf[role]).ID).Body)
+			if !strings.Contains(inEnglish, `<html lang="en"`) {
+				continue
+			}
+			same := wordstest.Readable(t, inEnglish)
+			for _, l := range words.Languages()[1:] {
+				tag := l.Tag.String()
+				theirs := catalogueOf(t, tag)
+				speak(t, a, tag)
+				page := s.ask(a, rt, begin(a, peopleOf[role]).ID)
+				if !strings.Contains(string(page.Body), `<html lang="`+tag+`"`) || page.Status != http.StatusOK {
+					continue
+				}
+				pages[tag]++
+				for _, said := range wordstest.Readable(t, string(page.Body)) {
+					if key := english.said(said, theirs); key != "" {
+						t.Errorf("%s in %s says %s in English: %q", rt.Pattern(), tag, key, said)
+					} else if left := wordstest.Unsaid(said, data...); len(left) > 0 && slices.Contains(same, said) && !theirs.has(said) {
+						t.Errorf("%s in %s says as in English %q: %q", rt.Pattern(), tag, left, said)
+					}
+				}
+			}
+		}
+		for _, l := range words.Languages()[1:] {
+			if n := pages[l.Tag.String()]; n < leastSpoken[role] {
+				t.Errorf("%d pages of the %s are in %s, %d at least are meant", n, role, l.Tag, leastSpoken[role])
+			}
+		}
+	}
+}
+
+// catalogued are the texts of a language's catalogue: of each sentence what stands between
+// its arguments.
+type catalogued struct {
+	whole  map[string]bool   // phrases without arguments
+	pieces map[string]string // of at least three words, and their keys
+}
+
+var (
+	argument = regexp.MustCompile(`\{[^{}]*\}`)
+	aWord    = regexp.MustCompile(`\pL{2,}`)
+)
+
+func catalogueOf(t *testing.T, tag string) *catalogued {
+	t.Helper()
+	b, err := os.ReadFile("../words/" + tag + ".toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var tree map[string]any
+	if err := toml.Unmarshal(b, &tree); err != nil {
+		t.Fatal(err)
+	}
+	out := &catalogued{map[string]bool{}, map[string]string{}}
+	var walk func(string, any)
+	walk = func(key string, v any) {
+		switch v := v.(type) {
+		case map[string]any:
+			for k, e := range v {
+				walk(strings.TrimPrefix(key+"."+k, "."), e)
+			}
+		case string:
+			out.whole[plainly(v)] = true
+			for _, piece := range argument.Split(v, -1) {
+				if piece = strings.Trim(plainly(piece), " .,:;()"); len(aWord.FindAllString(piece, -1)) >= 3 {
+					out.pieces[piece] = key
+				}
+			}
+		}
+	}
+	delete(tree, "language")
+	walk("", tree)
+	return out
+}
+
+// plainly is a text in small letters, its spaces alike.
+func plainly(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
+
+// has reports whether a text stands so in the catalogue, as a whole.
+func (c *catalogued) has(text string) bool { return c.whole[plainly(text)] }
+
+// said is the key of a sentence of which a part is said in a text, and that another language
+// has otherwise.
+func (c *catalogued) said(text string, theirs *catalogued) string {
+	text = plainly(text)
+	for piece, key := range c.pieces {
+		if theirs.pieces[piece] == "" && strings.Contains(text, piece) {
+			return key
+		}
+	}
+	return ""
+}
+
+// speak has a browser's language chosen.
+func speak(t *testing.T, a *webtest.App, tag string) {
+	t.Helper()
+	at, err := url.Parse(a.URL)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a.Client.Jar.SetCookies(at, []*http.Cookie{{Name: serve.LanguageCookie, Value: tag, Path: "/"}})
+}
