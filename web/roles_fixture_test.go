@@ -227,7 +227,8 @@ func (s *oneOfAll) fillVisits(a *webtest.App) {
 		}
 	}
 	for _, name := range []string{"visit", "visitaway", "visitout"} {
-		v, err := a.Shop.BeginVisit(ctx, name, "a client", "")
+		called := map[string]string{"visit": "Harbour", "visitaway": "Quay", "visitout": "Mole"}[name]
+		v, err := a.Shop.BeginVisit(ctx, called, "a client", "")
 		must(err)
 		s.ids[name] = v.ID
 		must(a.Shop.Visits.Put(ctx, v.ID, "Ben", visits.File{Name: "notes/a.txt", As: []byte("seen")}))

@@ -8,12 +8,17 @@ import (
 	"testing"
 )
 
-// operators are the files that say what an operator reads at a machine: run sheet,
-// record, timing, wall, and how a phone comes in.
+// operators are the files that say what an operator reads at a machine: Today, run sheet, record,
+// timing, listening, wall, and how a phone comes in; and an adviser in a visit.
 var operators = []string{
 	"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html", "error.html", "language.html",
 	"run.js", "press.js", "queue.js", "record.js", "phones.js", "live.js",
 	"runsheet_say.go", "runsheet.go", "ofrunsheet.go", "record.go", "time.go",
+	"today.html", "today.js", "today.go", "today_say.go", "today_now.go", "left.go",
+	"listen.html", "heard.html", "listen.js", "listen.go", "hearing.go", "heardbreaks.go", "picture/listen.go", "recordings.go", "read.go",
+	"visits.html", "visit.html", "trial.html", "trial_plan.html", "trial_grade.html", "call.html", "call_plan.html", "piece_fields.html",
+	"pages/visits.go", "pages/trial.go", "pages/trial_form.go", "pages/opencall.go", "pages/form_fields.go", "ask/opencall.go", "ask/trial.go",
+	"plan/why.go", "plan/diff.go", "plan/check.go", "plan/model.go", "plan/schedule.go", "ask/problem.go", "ask/partner.go",
 }
 
 // papers are the files that say what stands in the paper of a trial, which is the
@@ -26,7 +31,7 @@ var papers = []string{
 }
 
 // notTheirs are keys in those files that neither meets, or that are alike everywhere.
-var notTheirs = []string{"length.mm", "finding.off-holes", "finding.off-density", "finding.off-order", "finding.off-order-why"}
+var notTheirs = []string{"length.mm", "mend.format-lacks", "finding.off-holes", "finding.off-density", "finding.off-order", "finding.off-order-why"}
 
 // What operators read, and the paper of a trial, stands in every language, with the arguments that it has in
 // English; and whatever stands there has them.

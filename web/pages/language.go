@@ -13,7 +13,7 @@ import (
 var spoken = []string{
 	"GET /orders/{order}/runsheet", "GET /orders/{order}/runsheet.pdf", "POST /orders/{order}/start",
 	"GET /orders/{order}/record", "POST /orders/{order}/record", "POST /orders/{order}/record/{report}/undo",
-	"GET /time", "GET /time/new", "GET /time/{timing}", "GET /today/wall", "GET /phone", "POST /phone", "GET /sign-in",
+	"GET /time", "GET /time/new", "GET /time/{timing}", "GET /today", "GET /today/wall", "GET /phone", "POST /phone", "GET /sign-in",
 	"GET /language", "POST /language",
 	"GET /call", "GET /call/{code}", "POST /call/{code}", "GET /call/{code}/pack.zip",
 
@@ -32,7 +32,7 @@ var spoken = []string{
 
 // spokenPages are their templates, which lead to the choice.
 var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html",
-	"listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html"}
+	"today.html", "listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }
