@@ -62,7 +62,7 @@ func TestOperatorsReadTheirLanguage(t *testing.T) {
 		}
 	}
 	for key := range English().phrases { // why something was refused at the machine
-		if strings.HasPrefix(key, "refused.") || strings.HasPrefix(key, "unfit.") || strings.HasPrefix(key, "order-state.") || strings.HasPrefix(key, "right.") {
+		if strings.HasPrefix(key, "refused.") || strings.HasPrefix(key, "unfit.") || strings.HasPrefix(key, "order-state.") || strings.HasPrefix(key, "right.") || strings.HasPrefix(key, "change.") {
 			need[key] = true
 		}
 	}

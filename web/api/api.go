@@ -17,6 +17,7 @@ import (
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // route is one entry of the API. The description of the API (openapi.go) is
@@ -179,15 +180,29 @@ func Routes() []serve.Route {
 
 // Fail tells what was wrong in the API's form.
 func Fail(c *serve.Call, err error) {
-	if l, e := c.Chosen(), serve.Saying(err); l != nil && !e.Say.IsZero() { // a page of ours shows it to an operator
-		c.Spoken = l
-		if d, _, errWhen := c.When(); errWhen == nil {
+	if e := serve.Saying(err); !e.Say.IsZero() { // a page of ours shows it to an operator
+		if w := chosen(c); w != nil {
 			theirs := *e
-			theirs.Text = e.In(d.W)
+			theirs.Text = e.In(w)
 			err = &theirs
 		}
 	}
 	c.Fail(c.W, c.Request, err)
+}
+
+// chosen is how the browser that asks wants sentences, where a language was chosen in it: a page
+// of ours shows them there. nil: none was.
+func chosen(c *serve.Call) *words.Writer {
+	l := c.Chosen()
+	if l == nil {
+		return nil
+	}
+	c.Spoken = l
+	d, _, err := c.When()
+	if err != nil {
+		return nil
+	}
+	return d.W
 }
 
 // Description is the API's OpenAPI document.

@@ -50,14 +50,14 @@ func beginRecording(c *call, in RecordingAsked) (*recordings.State, error) {
 	if in.Machine == "" {
 		return nil, shop.Invalidf("machine is missing: the ID of a machine, or the name of a class")
 	}
-	return c.BeginRecording(ask.ListenQuestion{Design: in.Design, Machine: in.Machine, Job: in.Job})
+	return advised(c)(c.BeginRecording(ask.ListenQuestion{Design: in.Design, Machine: in.Machine, Job: in.Job}))
 }
 
 func sendSound(c *call) (*recordings.State, error) {
 	id := c.PathValue("recording")
 	switch t, _, _ := mime.ParseMediaType(c.Header.Get("Content-Type")); t {
 	case "audio/wav", "audio/x-wav", "audio/wave", "audio/vnd.wave", "audio/flac", "audio/x-flac":
-		return c.Recordings.AddFile(id, c.By(), c.Body)
+		return advised(c)(c.Recordings.AddFile(id, c.By(), c.Body))
 	case "application/octet-stream":
 	default:
 		return nil, shop.Errorf(shop.Unsupported, "send samples as application/octet-stream, or a file as audio/wav or audio/flac")
@@ -70,11 +70,21 @@ func sendSound(c *call) (*recordings.State, error) {
 	if err != nil {
 		return nil, serve.BadRequest("the body ended early: %w", err)
 	}
-	return c.Recordings.Add(id, c.By(), from, pcm)
+	return advised(c)(c.Recordings.Add(id, c.By(), from, pcm))
 }
 
 func getRecording(c *call) (*recordings.State, error) {
-	return c.Recordings.Look(c.PathValue("recording"), c.By())
+	return advised(c)(c.Recordings.Look(c.PathValue("recording"), c.By()))
+}
+
+// advised says what to do in the language that was chosen in the browser.
+func advised(c *call) func(*recordings.State, error) (*recordings.State, error) {
+	return func(s *recordings.State, err error) (*recordings.State, error) {
+		if w := chosen(c.Call); err == nil && w != nil {
+			s.Advice = recordings.Advice(s).Text(w)
+		}
+		return s, err
+	}
 }
 
 type hearAsked struct {

@@ -127,13 +127,24 @@ func undoForm(c *call) error {
 	return c.see(to)
 }
 
+// briefly says what was changed; to who reads another language without the details, which are kept
+// in English.
+func briefly(ch *shop.Changed, w *words.Writer) words.Message {
+	if w.Tag() == "en" || ch.Thing != "order" && ch.Thing != "sheet" {
+		return act.ChangeSays(ch)
+	}
+	plain := *ch
+	plain.What = ""
+	return act.ChangeSays(&plain)
+}
+
 // offerUndo is what the browser may take back on the page that it is shown.
 func (c *call) offerUndo(p *page) *undoBar {
 	made, left := c.Made()
 	if made == nil {
 		return nil
 	}
-	return &undoBar{ID: made.ID, Says: act.ChangeSays(made), Left: int(left.Milliseconds()), To: unsaid(p.Path, p.Query)}
+	return &undoBar{ID: made.ID, Says: briefly(made, p.W), Left: int(left.Milliseconds()), To: unsaid(p.Path, p.Query)}
 }
 
 // saysDone are parameters with which a page says that something was done. Taken back, it was not.

@@ -77,6 +77,7 @@ var errNone = errors.New("no such row")
 // asked is what is said of things that an operator may ask for, in the catalogue.
 var asked = map[string]words.Message{
 	"design": words.Say("refused.no-such-design"), "machine": words.Say("refused.no-such-machine"), "timing": words.Say("refused.no-such-timing"),
+	"visit": words.Say("refused.no-such-visit"),
 }
 
 // tell puts an engine's error into the shop's. what is what was looked for or

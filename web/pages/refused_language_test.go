@@ -1,0 +1,148 @@
+package pages_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"html"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"testing"
+
+	"needlepace/recordings"
+	"needlepace/shop"
+	"needlepace/web"
+	"needlepace/web/serve"
+	"needlepace/web/webtest"
+	"needlepace/words"
+)
+
+// chooses has a browser ask in a language.
+func chooses(t *testing.T, a *webtest.App, tag string) *words.Writer {
+	t.Helper()
+	at, err := url.Parse(a.URL)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a.Client.Jar.SetCookies(at, []*http.Cookie{{Name: serve.LanguageCookie, Value: tag, Path: "/"}})
+	l, ok := words.LanguageOf(tag)
+	if !ok {
+		t.Fatal(tag)
+	}
+	return &words.Writer{Language: l}
+}
+
+// plain reports whether a page has a text, whatever kind its spaces are of.
+func plain(page, text string) bool {
+	return strings.Contains(strings.ReplaceAll(html.UnescapeString(page), "\u00a0", " "), text)
+}
+
+// Why a recording cannot be heard, and what to do while it is recorded, is said in the language
+// that was chosen on the phone: by the page, by what its script is answered, and where the work
+// has ended.
+func TestARecordingIsRefusedInTheReadersLanguage(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	d, m := a.DemoDesign("whale-line.dst"), a.Machine("single-15-1200", "Heron")
+	for _, l := range words.Languages() {
+		w := chooses(t, a, l.Tag.String())
+		said := func(m words.Message) string { return words.Sentence(m.Text(w)) }
+		st := webtest.Into[recordings.State](a.Send("POST", "/recordings", map[string]string{"design": d.ID, "machine": m}).OK(http.StatusCreated))
+		if want := words.Say("hearing.none").Text(w); st.Advice != want {
+			t.Errorf("in %s the phone is told %q, want %q", l.Tag, st.Advice, want)
+		}
+		at := "/recordings/" + st.ID
+		for _, c := range []struct {
+			file string
+			why  words.Message
+		}{
+			{"design,seconds\n", words.Say("refused.file-unheard", words.Args{"why": words.Say("refused.sound-at", words.Args{"at": words.Whole(0), "why": words.Say("refused.sound-kind")})})},
+			{"fLaC", words.Message{}},
+			{"", words.Say("refused.file-unheard", words.Args{"why": words.Say("refused.sound-at", words.Args{"at": words.Whole(0), "why": words.Say("refused.sound-empty")})})},
+		} {
+			var got struct{ Error struct{ Text string } }
+			if err := json.Unmarshal(a.Send("PUT", at+"/sound", strings.NewReader(c.file), "Content-Type", "audio/wav").OK(http.StatusUnprocessableEntity).Body, &got); err != nil {
+				t.Fatal(err)
+			}
+			if !c.why.IsZero() && got.Error.Text != c.why.Text(w) {
+				t.Errorf("in %s %q is refused with %q, want %q", l.Tag, c.file, got.Error.Text, c.why.Text(w))
+			}
+			if before, _, _ := strings.Cut(words.Say("refused.file-unheard", words.Args{"why": words.Name("|")}).Text(w), "|"); !strings.HasPrefix(got.Error.Text, before) {
+				t.Errorf("in %s %q is refused with %q", l.Tag, c.file, got.Error.Text)
+			}
+		}
+		// Half a second of silence: it is too short for the design.
+		a.Send("PUT", at+"/sound?from=0", bytes.NewReader(make([]byte, 16000)), "Content-Type", "application/octet-stream").OK(http.StatusOK)
+		status, _ := a.Page(at+"/hear", url.Values{})
+		if status != http.StatusSeeOther {
+			t.Fatalf("status %d", status)
+		}
+		work := a.Send("POST", at+"/hear", map[string]any{}).OK(http.StatusAccepted)
+		id := webtest.Into[struct{ ID string }](work).ID
+		body := ""
+		for range 100 {
+			if _, body = a.Page(at+"?work="+id, nil); !strings.Contains(body, "data-work=") {
+				break
+			}
+		}
+		if want := said(words.Say("refused.recording-short", words.Args{"design": words.Name(d.Name), "length": words.Seconds(0.5)})); !plain(body, want) {
+			t.Errorf("in %s the page does not say %q: %s", l.Tag, want, body[strings.Index(body, "<main"):])
+		}
+		a.Send("DELETE", at, nil).OK(http.StatusNoContent)
+		if _, body = a.Page(at, nil); !plain(body, said(words.Say("refused.no-recording"))) {
+			t.Errorf("in %s: %s", l.Tag, body)
+		}
+	}
+}
+
+// What an adviser gets wrong in a visit is told in their language, at its field where it has one.
+func TestAVisitIsRefusedInTheReadersLanguage(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	v, err := a.Shop.BeginVisit(t.Context(), "Harbour", "Quay", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	away, err := a.Shop.BeginVisit(t.Context(), "Mole", "", "")
+	if err == nil {
+		err = a.Shop.Visits.PutAway(t.Context(), away.ID, true)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := "/visits/" + v.ID
+	for _, l := range words.Languages() {
+		w := chooses(t, a, l.Tag.String())
+		for _, c := range []struct {
+			path string
+			form url.Values
+			why  words.Message
+		}{
+			{"/visits", url.Values{"name": {" "}}, words.Say("refused.missing")},
+			{"/visits/qx7", nil, words.Say("refused.no-such-visit")},
+			{at, url.Values{"name": {"Harbour"}, "version": {"9"}}, words.Say("refused.visit-changed")},
+			{at + "/drop", url.Values{"name": {"notes/none.txt"}}, words.Say("refused.no-visit-file", words.Args{"file": words.Name("notes/none.txt")})},
+			{at + "/trials/none", nil, words.Say("refused.no-trial", words.Args{"name": words.Name("none")})},
+			{at + "/calls/none", nil, words.Say("refused.no-call", words.Args{"name": words.Name("none")})},
+			{at + "/plan", url.Values{"short": {"Not so"}, "name": {"x"}}, words.Say("refused.trial-short", words.Args{"name": words.Name("Not so")})},
+			{at + "/call", url.Values{"short": {"Not so"}, "name": {"x"}}, words.Say("refused.call-short", words.Args{"name": words.Name("Not so")})},
+			{"/visits/" + away.ID + "/plan", url.Values{"short": {"bay"}, "name": {"x"}, "cloth": {"x"}, "thread": {"x"}, "needle": {"75"}}, words.Message{}},
+		} {
+			status, body := a.Page(c.path, c.form)
+			if status < 400 || !plain(strings.ToLower(body), strings.ToLower(c.why.Text(w))) {
+				t.Errorf("in %s %s %v: status %d does not say %q: %s", l.Tag, c.path, c.form, status, c.why.Text(w), body[strings.Index(body, "<main"):])
+			}
+		}
+		if _, err := a.Shop.Visits.OpenCallPage(t.Context(), away.ID, "x", 0); shop.ErrorOf(err).In(w) != words.Say("refused.visit-away").Text(w) {
+			t.Errorf("in %s: %v", l.Tag, err)
+		}
+		// What may be taken back is said in it too.
+		status, _ := a.Page(at, url.Values{"name": {"Harbour"}, "client": {"Quay " + l.Tag.String()}, "version": {strconv.Itoa(v.Version)}})
+		if status != http.StatusSeeOther {
+			t.Fatalf("status %d", status)
+		}
+		v.Version++
+		if _, body := a.Page(at, nil); !plain(body, words.Say("change.visit-changed", words.Args{"name": words.Name("Harbour")}).Text(w)) {
+			t.Errorf("in %s the page does not say what may be taken back: %s", l.Tag, body[strings.Index(body, "<main"):])
+		}
+	}
+}
