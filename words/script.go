@@ -9,16 +9,18 @@ import (
 )
 
 // Script is the language as a script module for the page, which writes figures
-// as this package does (web's words.js): how numbers are written, and the
+// as this package does (web's words.js): how numbers and days are written, and the
 // phrases of some groups, e.g. "time".
 func (l *Language) Script(groups ...string) string {
 	out := struct {
-		Tag     string         `json:"tag"`
-		Decimal string         `json:"decimal"`
-		Group   string         `json:"group"`
-		Minus   string         `json:"minus"`
-		Phrases map[string]any `json:"phrases"`
-	}{l.Tag.String(), l.decimal, l.group, l.minus, map[string]any{}}
+		Tag      string         `json:"tag"`
+		Decimal  string         `json:"decimal"`
+		Group    string         `json:"group"`
+		Minus    string         `json:"minus"`
+		Months   []string       `json:"months"`
+		Weekdays []string       `json:"weekdays"`
+		Phrases  map[string]any `json:"phrases"`
+	}{l.Tag.String(), l.decimal, l.group, l.minus, l.months, l.weekdays, map[string]any{}}
 	for _, from := range []*Language{English(), l} {
 		for key, p := range from.phrases {
 			if group, _, _ := strings.Cut(key, "."); slices.Contains(groups, group) {

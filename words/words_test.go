@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"encoding/json"
 	"math"
 	"os"
@@ -23,6 +24,7 @@ func TestCases(t *testing.T) {
 		As   string
 		Of   *float64
 		Inch bool
+		In   string // the language; English where left out
 		Is   string
 	}
 	if err := json.Unmarshal(b, &cases); err != nil {
@@ -34,6 +36,8 @@ func TestCases(t *testing.T) {
 			v = *c.Of
 		}
 		kind, noun, _ := strings.Cut(c.As, " ")
+		w := &Writer{Inch: c.Inch, Hours12: noun == "12"}
+		w.Language, _ = LanguageOf(cmp.Or(c.In, "en"))
 		values := map[string]Value{
 			"seconds": Seconds(v), "clock": Clock(v), "hours": Hours(v), "whole": Fixed(v, 0), "figure": Figure(v),
 			"span": Span(v), "share": Share(v), "level": Level(v), "chance": Chance(v), "odds": Odds(v), "mm": MM(v),
@@ -41,8 +45,18 @@ func TestCases(t *testing.T) {
 			"daytime": TimeOfDay(v * 1e9),
 			"count":   Number{V: v, Noun: noun}, "mean": Mean(v, noun),
 		}
-		if got := values[kind].Text(&Writer{Inch: c.Inch, Hours12: noun == "12"}); got != c.Is {
-			t.Errorf("%s of %v is %q, want %q", c.As, v, got, c.Is)
+		if kind == "near" { // at a moment, by the clocks of a zone
+			name, hours, _ := strings.Cut(noun, " ")
+			var err error
+			if w.Zone, err = LoadZone(name); err != nil {
+				t.Fatal(err)
+			}
+			w.Hours12 = hours == "12"
+			at := time.Unix(int64(v), 0)
+			values[kind] = w.Zone.Near(at, at)
+		}
+		if got := strings.ReplaceAll(values[kind].Text(w), noBreak, " "); got != c.Is {
+			t.Errorf("%s of %v is %q in %s, want %q", c.As, v, got, w.Tag(), c.Is)
 		}
 	}
 }

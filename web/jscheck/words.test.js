@@ -11,7 +11,7 @@ const as = {
   stitch: words.stitchLength, "per-minute": words.perMinute, count: words.count,
   daytime: (v, hours) => words.daytime(v, hours === "12"),
 };
-/** @type {{as: string, of: number|null, inch?: boolean, is: string}[]} */
+/** @type {{as: string, of: number|null, inch?: boolean, in?: string, is: string}[]} */
 const cases = JSON.parse(readFileSync(new URL("cases.json", import.meta.url), "utf8"));
 
 /** A text with plain spaces. @param {string} s */
@@ -34,10 +34,24 @@ test("figures are written as package words writes them", () => {
   assert.deepEqual([...tried].sort(), Object.keys(as).sort());
 });
 
-test("a moment is written as the page writes it, midnight too", () => {
-  const by = words.writes("Europe/Lisbon"), at = (/** @type {string} */ t) => words.moment(by, Date.parse(t));
-  assert.deepEqual(at("2026-11-30T00:05:59Z"), { day: "Mon 30 Nov", seconds: 300 });
-  assert.deepEqual(at("2026-06-30T23:05:00Z"), { day: "Wed 1 Jul", seconds: 300 });
+test("a day is written in the page's language and form, and in one piece", async () => {
+  const tried = new Set();
+  for (const c of cases) {
+    const [kind, zone, hours] = c.as.split(" ");
+    if (kind !== "near") continue;
+    root.lang = c.in ?? "en";
+    const there = await import(`./words.js?${root.lang}`), by = there.writes(zone);
+    assert.equal(loose(there.near(by, (c.of ?? NaN) * 1000, hours === "12")), c.is, `${c.as} of ${c.of} in ${root.lang}`);
+    assert.doesNotMatch(there.moment(by, (c.of ?? NaN) * 1000).day, / /);
+    tried.add(root.lang);
+  }
+  root.lang = "en";
+  assert.equal(tried.size, 5);
+});
+
+test("a moment has the seconds since midnight of its zone", () => {
+  const by = words.writes("Europe/Lisbon");
+  assert.deepEqual(words.moment(by, Date.parse("2026-06-30T23:05:00Z")), { day: "Wed\u00a01\u00a0Jul", seconds: 300 });
 });
 
 test("the scale bar has the reader's unit", () => {

@@ -2,7 +2,7 @@
 // Bars: the plan as strips over open time, a row a machine. Only what is seen is
 // drawn: wide lots are buttons, which can be read and moved; narrow ones a picture.
 
-import { say, count, daytime, moment, writes } from "./words.js";
+import { say, count, daytime, moment, near, writes } from "./words.js";
 
 /**
  * The plan as the server sends it (pages/plan_bars.go); times are seconds after from.
@@ -291,11 +291,12 @@ export class Bars {
     return b;
   }
   /** A time as the page writes it: Mon 30 Nov, 07:04. @param {number} t */
-  when(t) { return `${this.#moment(t).day}, ${this.hour(t)}`; }
+  when(t) { return near(this.#zone(), this.#ms(t), this.sent.hours12); }
   /** Its time of day: 07:04. @param {number} t */
-  hour(t) { return daytime(this.#moment(t).seconds, this.sent.hours12); }
+  hour(t) { return daytime(moment(this.#zone(), this.#ms(t)).seconds, this.sent.hours12); }
+  #zone() { return this.writes ??= writes(zoned(this.sent.zone)); }
   /** @param {number} t */
-  #moment(t) { return moment(this.writes ??= writes(zoned(this.sent.zone)), (this.sent.from + t) * 1000); }
+  #ms(t) { return (this.sent.from + t) * 1000; }
   /** What a machine's row has beside a lot, in its order. @param {number} row @param {Lot} but */
   queue(row, but) { return this.rows[row].filter((l) => l !== but); }
   /** The row and the place in it, from 1, at a point of the window. @param {number} clientX @param {number} clientY @param {Lot} but */

@@ -30,7 +30,7 @@ function tick() {
     if (at - now() < 30_000 && !told.has(what)) { told.add(what); if (at - now() > -30_000) alarm(); }
   }
   const t = document.querySelector("[data-clock]");
-  if (t) t.textContent = daytime(moment(writes(zone()), now()).seconds, /[ap]m$/.test(t.textContent || ""));
+  if (t) t.textContent = daytime(moment(writes(zone()), now()).seconds, t.hasAttribute("data-hours12"));
   paging();
 }
 /** The shop's offset, as the page's own time has it. */

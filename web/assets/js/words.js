@@ -5,7 +5,7 @@
 
 /**
  * @typedef {string | Record<string, string>} Phrase text with {arguments}, or its forms by plural category
- * @typedef {{tag: string, decimal: string, group: string, minus: string, phrases: Record<string, Phrase>}} Language
+ * @typedef {{tag: string, decimal: string, group: string, minus: string, months: string[], weekdays: string[], phrases: Record<string, Phrase>}} Language
  */
 /** @type {{language: Language}} made from package words */
 const { language } = await import(`./language-${document.documentElement.lang || "en"}.js`);
@@ -52,13 +52,24 @@ export function daytime(s, hours12) {
   const m = Math.floor(s / 60), h = Math.floor(m / 60);
   return hours12 ? say(h % 24 < 12 ? "day.am" : "day.pm", { time: `${h % 12 || 12}:${two(m % 60)}` }) : `${two(h)}:${two(m % 60)}`;
 }
-/** When it is by the clocks of a zone: seconds since their midnight, and the day as the page writes it, Mon 30 Nov. @param {Intl.DateTimeFormat} by of {@link writes} @param {number} ms */
+/**
+ * When it is by the clocks of a zone: seconds since their midnight, and the day as the page writes it, Mon 30 Nov,
+ * in one piece. The browser is asked for numbers only: names and order are package words'.
+ * @param {Intl.DateTimeFormat} by of {@link writes} @param {number} ms
+ */
 export function moment(by, ms) {
-  const p = Object.fromEntries(by.formatToParts(ms).map((x) => [x.type, x.value]));
-  return { day: `${p.weekday} ${p.day} ${p.month}`, seconds: Number(p.hour) * 3600 + Number(p.minute) * 60 };
+  const p = Object.fromEntries(by.formatToParts(ms).map((x) => [x.type, Number(x.value)]));
+  const wd = language.weekdays[new Date(Date.UTC(p.year, p.month - 1, p.day)).getUTCDay()];
+  const day = say("day.near", { wd, d: String(p.day), mon: language.months[p.month - 1] }).replaceAll(" ", "\u00a0");
+  return { day, seconds: p.hour * 3600 + p.minute * 60 };
 }
 /** @param {string} zone */
-export const writes = (zone) => new Intl.DateTimeFormat(language.tag, { weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone: zone });
+export const writes = (zone) => new Intl.DateTimeFormat("en-u-ca-gregory-nu-latn", { year: "numeric", month: "numeric", day: "numeric", hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone: zone });
+/** A day with its time: Mon 30 Nov, 07:04. @param {Intl.DateTimeFormat} by @param {number} ms @param {boolean} hours12 */
+export function near(by, ms, hours12) {
+  const m = moment(by, ms);
+  return say("day.moment", { day: m.day, time: daytime(m.seconds, hours12) });
+}
 
 /** 18 min 45 s, 1 h 02 min, 8.4 s @param {number} s @returns {string} */
 export function seconds(s) {
