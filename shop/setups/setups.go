@@ -186,11 +186,17 @@ func (s *Setups) SaveWorkshop(ctx context.Context, name, toml string, base int) 
 	if toml, err = s.byID(ctx, shop.PlanSetup, toml); err != nil {
 		return nil, err
 	}
-	kept, _, err := s.WorkshopVersion(ctx)
-	switch {
+	kept := 0
+	switch was, err := s.store.Setup(ctx, shop.WorkshopID); {
+	case shop.CodeOf(err) == shop.NotFound:
 	case err != nil:
 		return nil, err
-	case base != AnyVersion && base != kept:
+	case was.TOML == toml: // pressed twice, or nothing said otherwise: it stands so
+		return w, nil
+	default:
+		kept = was.Version
+	}
+	if base != AnyVersion && base != kept {
 		return nil, changedMeanwhile("the hours and prices", kept, base)
 	}
 	return w, s.store.SaveSetup(ctx, &shop.Setup{ID: shop.WorkshopID, Kind: shop.PlanSetup, Name: name, TOML: toml,

@@ -423,13 +423,13 @@ func TestWorkCanBeCancelledAndTellsHowFarItIs(t *testing.T) {
 }
 
 func TestWorkHasATimeLimitAndAQueueOfALength(t *testing.T) {
-	a := webtest.New(t, web.Options{LongTime: 30 * time.Millisecond})
+	a := webtest.New(t, web.Options{LongTime: 300 * time.Millisecond})
 	w, err := a.Server.Jobs().Begin("slow", "", func(ctx context.Context, _ jobs.Step) (any, error) { <-ctx.Done(); return nil, ctx.Err() })
 	if err != nil {
 		t.Fatal(err)
 	}
 	got := webtest.Into[jobs.Work](a.Send("GET", "/work/"+w.ID+"?wait=5", nil).OK(200))
-	if got.State != jobs.Failed || got.Error == nil || got.Error.Code != string(shop.Stopped) || !strings.Contains(got.Error.Text, "longer than 30ms") {
+	if got.State != jobs.Failed || got.Error == nil || got.Error.Code != string(shop.Stopped) || !strings.Contains(got.Error.Text, "longer than 0.3 s") {
 		t.Errorf("%+v, %+v", got, got.Error)
 	}
 	boom, err := a.Server.Jobs().Begin("boom", "", func(context.Context, jobs.Step) (any, error) { panic("no") })

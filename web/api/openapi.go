@@ -144,6 +144,7 @@ var (
 	timeType = reflect.TypeFor[time.Time]()
 	rawType  = reflect.TypeFor[[]byte]()
 	sayType  = reflect.TypeFor[words.Message]()
+	keptType = reflect.TypeFor[words.Kept]()
 	textType = reflect.TypeFor[encoding.TextMarshaler]()
 )
 
@@ -154,7 +155,7 @@ func (s *schemas) of(t reflect.Type) obj {
 		return obj{"type": "string", "format": "date-time"}
 	case t == rawType:
 		return obj{"type": "string"}
-	case t == sayType:
+	case t == sayType, t == keptType:
 		s.byName["Sentence"] = obj{"type": "object", "additionalProperties": false, "required": []string{"key", "text"},
 			"properties": obj{
 				"key":  obj{"type": "string", "description": "which sentence it is, for programs"},

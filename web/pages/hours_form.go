@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -226,8 +227,25 @@ func (in *hoursForm) file(f *form, kept string, machines []*shop.Machine) (strin
 			delete(tree, "money")
 		}
 	}
-	b, err = toml.Marshal(tree)
+	if b, err = toml.Marshal(tree); err == nil && sameWorkshop(kept, string(b)) { // its comments stay
+		return kept, nil
+	}
 	return string(b), err
+}
+
+// sameWorkshop reports whether two files say the same, however they write it.
+func sameWorkshop(a, b string) bool {
+	said := func(file string) (string, bool) {
+		w, err := book.ParseWorkshop("WORKSHOP.toml", []byte(file))
+		if err != nil {
+			return "", false
+		}
+		text, err := json.Marshal(w)
+		return string(text), err == nil
+	}
+	was, ok := said(a)
+	is, fine := said(b)
+	return ok && fine && was == is
 }
 
 // groups are the form's fields.

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"needlepace/book"
+	"needlepace/shop"
 	"needlepace/shop/setups"
 	"needlepace/web"
 	"needlepace/web/webtest"
@@ -187,6 +188,7 @@ func TestNonsenseInHoursStandsAtItsField(t *testing.T) {
 	}
 	// Made from an older version: what was typed stays, and what differs is told.
 	sent := typedInto(t, body, "/plan/hours")
+	sent.Set("money.labour_per_hour", "29")
 	a.Page("/plan/hours", sent)
 	sent.Set("money.labour_per_hour", "30")
 	status, page := a.Page("/plan/hours", sent)
@@ -227,5 +229,44 @@ func TestTheFirstHoursAreProposedAndMarked(t *testing.T) {
 	}
 	if _, page := a.Page("/plan/hours", nil); !strings.Contains(page, "The prices are examples") {
 		t.Error("the page does not say that the prices are examples")
+	}
+}
+
+// Keeping hours that nobody changed changes nothing: comments stay, and there is nothing to take back. Pressed twice,
+// what was changed is changed once, and the second press is not told that somebody else was quicker.
+func TestHoursThatStandSoAreNoChange(t *testing.T) {
+	a := webtest.Open(t, webtest.Sample(t), web.Options{})
+	kept := func() (toml string, changes int) {
+		w, err := a.Shop.Setups.Get(t.Context(), shop.WorkshopID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, changes, err = a.Shop.Changes.List(t.Context(), shop.Owner, shop.ChangeQuery{Limit: 1})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return w.TOML, changes
+	}
+	was, before := kept()
+	_, body := a.Page("/plan/hours", nil)
+	form := typedInto(t, body, "/plan/hours")
+	if status, _ := a.Page("/plan/hours", form); status != 303 {
+		t.Fatalf("status %d", status)
+	}
+	if is, after := kept(); is != was || !strings.Contains(is, "# mm: the largest design") || after != before {
+		t.Errorf("%d changes are %d: %s", before, after, is)
+	}
+	form.Set("money.labour_per_hour", "31.5")
+	for range 2 {
+		if status, body := a.Page("/plan/hours", form); status != 303 {
+			t.Fatalf("status %d: %s", status, mainOf(body))
+		}
+	}
+	if is, after := kept(); !strings.Contains(is, "31.5") || after != before+1 {
+		t.Errorf("%d changes are %d: %s", before, after, is)
+	}
+	form.Set("money.labour_per_hour", "32.5") // made from what was there before
+	if status, body := a.Page("/plan/hours", form); status != 409 && status != 422 || !strings.Contains(body, "differs") {
+		t.Errorf("status %d: %s", status, mainOf(body))
 	}
 }

@@ -165,7 +165,7 @@ func listsAreKept(t *testing.T, a *webtest.App) {
 		t.Error("a list that was asked for cannot be kept")
 	}
 	bad := send("/lists", url.Values{"of": {"designs"}, "query": {query}, "name": {" "}}, 422)
-	if !strings.Contains(bad, "name is missing") || !strings.Contains(bad, `value="gull"`) {
+	if !strings.Contains(bad, "It is missing: something must stand here") || !strings.Contains(bad, `value="gull"`) {
 		t.Errorf("without a name: %.600s", mainOf(bad))
 	}
 	send("/lists", url.Values{"of": {"designs"}, "query": {query}, "name": {"Gulls"}}, 303)
