@@ -148,7 +148,7 @@ func (c *call) offerUndo(p *page) *undoBar {
 }
 
 // saysDone are parameters with which a page says that something was done. Taken back, it was not.
-var saysDone = []string{"kept", "new", "sent"}
+var saysDone = []string{"kept", "new", "sent", "taken", "already", "left"}
 
 // unsaid is a page's address without what it says was done.
 func unsaid(path, query string) string {
