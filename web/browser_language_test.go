@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"strings"
 	"testing"
@@ -27,11 +28,27 @@ const tooWide = `(() => {
 })()`
 
 // A language is chosen on the phone and remembered; in none of them do the pages of
-// operators break at the width of a phone or a tablet. Where NEEDLEPACE_LOOK names a
-// folder, pictures of them are put there.
+// operators, or of an adviser, break at the width of a phone or a tablet. Where NEEDLEPACE_LOOK
+// names a folder, pictures of them are put there.
 func testLanguages(t *testing.T, tab context.Context) {
 	s := serveShop(t, true)
 	if _, err := s.shop.MakePlan(t.Context(), ask.PlanQuestion{Now: s.shop.Now(), Seed: 1, NoBound: true, Moves: 100}, ""); err != nil {
+		t.Fatal(err)
+	}
+	visit, err := s.shop.BeginVisit(t.Context(), "Harbour", "Quay Embroidery", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	visits := "/visits/" + visit.ID
+	toml := fmt.Sprintf("name = \"Bay\"\ncloth = \"twill\"\nthread = \"polyester\"\nneedle = \"75\"\nrepeats = 2\n[[place]]\nname = \"bay\"\n"+
+		"[[design]]\nname = \"gull\"\nfile = \"shop:%s\"\n[[machine]]\nname = \"Ours\"\nsheet = \"shop:%s\"\nplace = \"bay\"\nspeed = 700\n"+
+		"[[machine]]\nname = \"Offer\"\nsheet = \"single-15-light\"\nplace = \"bay\"\nspeed = 900\n", s.design("gull-cap.dst").ID, s.machine("Gannet").ID)
+	if _, err := s.shop.KeepTrial(t.Context(), visit.ID, "bay", "", []byte(toml), nil); err != nil {
+		t.Fatal(err)
+	}
+	call := fmt.Sprintf("name = \"Gull\"\nadviser = \"Bay\"\ncloth = \"twill\"\nthread = \"polyester\"\nneedle = \"75\"\n[[design]]\nname = \"gull\"\nfile = \"shop:%s\"\n",
+		s.design("gull-cap.dst").ID)
+	if _, err := s.shop.KeepCall(t.Context(), visit.ID, "gull", "", []byte(call), nil); err != nil {
 		t.Fatal(err)
 	}
 	e := s.look(tab, 390, 844)
@@ -43,9 +60,14 @@ func testLanguages(t *testing.T, tab context.Context) {
 		e.click(`button[value="` + tag + `"]`)
 		e.until(`location.pathname === "/time" && document.documentElement.lang === "` + tag + `"`)
 		pages := map[string]string{"runsheet": "/orders/1001/runsheet?" + at, "record": "/orders/1001/record?" + at,
-			"timing": "/time/language-" + tag + "-0001?speed=700&design=" + s.design("gull-cap.dst").ID + "&" + at}
+			"timing": "/time/language-" + tag + "-0001?speed=700&design=" + s.design("gull-cap.dst").ID + "&" + at,
+			"today":  "/today", "listen": "/designs/" + s.design("gull-cap.dst").ID + "/listen?" + at}
+		if !testing.Short() || tag == "vi" {
+			pages["trial"], pages["plan"], pages["visit"] = visits+"/trials/bay", visits+"/plan?trial=bay", visits
+		}
 		if !testing.Short() {
-			pages["time"], pages["wall"] = "/time", "/today/wall"
+			pages["time"], pages["wall"], pages["visits"], pages["call"] = "/time", "/today/wall", "/visits", visits+"/calls/gull"
+			pages["grade"], pages["call-plan"] = visits+"/trials/bay/grade?grader=Ada", visits+"/call?call=gull"
 		}
 		for name, path := range pages {
 			e.open(path)
@@ -63,11 +85,11 @@ func testLanguages(t *testing.T, tab context.Context) {
 					t.Errorf("%s in %s at %d px:\n  %s", name, tag, w, strings.Join(bad, "\n  "))
 				}
 				if dir := os.Getenv("NEEDLEPACE_LOOK"); dir != "" {
-					b, err := chromedp.Run(e.ctx, chromedp.FullScreenshot(80))
+					b, err := chromedp.Run(e.ctx, chromedp.FullScreenshot(100))
 					if err != nil {
 						t.Fatal(err)
 					}
-					if err := os.WriteFile(dir+"/"+name+"-"+tag+"-"+words.Fixed(float64(w), 0).Raw()+".jpg", b, 0o600); err != nil {
+					if err := os.WriteFile(dir+"/"+name+"-"+tag+"-"+words.Fixed(float64(w), 0).Raw()+".png", b, 0o600); err != nil {
 						t.Fatal(err)
 					}
 				}

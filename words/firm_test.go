@@ -3,6 +3,7 @@ package words
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/shopspring/decimal"
 )
@@ -43,6 +44,18 @@ func TestNoFigureBreaks(t *testing.T) {
 				if s := v.Text(w); strings.Contains(Firm(s), " ") {
 					t.Errorf("%s: %T breaks: %q", l.Tag, v, strings.ReplaceAll(Firm(s), noBreak, "~"))
 				}
+			}
+		}
+	}
+}
+
+// A day and its month stay together in every language, and a month's name of two words is one piece.
+func TestNoDayIsPartedFromItsMonth(t *testing.T) {
+	for _, l := range Languages() {
+		for month := range 12 {
+			day := NewDay(2026, time.Month(month+1), 20)
+			if s := Firm(NearDay{Day: day, Today: day}.Text(&Writer{Language: l})); len(strings.Split(s, " ")) != 2 {
+				t.Errorf("%s breaks within %q", l.Tag, strings.ReplaceAll(s, noBreak, "~"))
 			}
 		}
 	}
