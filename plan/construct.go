@@ -203,17 +203,17 @@ func (s *state) insertion(m, j int, t int32, most float64) float64 {
 	r := &s.rows[m]
 	one := [1]int32{t}
 	var g segs
-	g.add(one[:])
-	g.add(r.seq[j:])
+	g.other(one[:])
+	g.own(r.seq, j, len(r.seq))
 	s.begin()
 	room := most
 	if s.saves(m, j, t) {
 		room = s.room(most, m, -1)
 	} // else no lot ends earlier, and nothing is saved
-	cost, end := s.tail(m, j, &g, len(r.seq)-j, r.cost[len(r.seq)]+room)
+	cost, end := s.tail(m, j, &g, len(r.seq)-j, r.cost()+room, false)
 	if math.IsInf(cost, 1) {
 		return cost
 	}
-	d, _ := s.delta(cost-r.cost[len(r.seq)], m, end, 1, -1, 0, 0)
+	d, _ := s.delta(cost-r.cost(), m, end, 1, -1, 0, 0)
 	return d
 }

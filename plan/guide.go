@@ -79,7 +79,7 @@ func (x *search) walk(ctx context.Context, moves int64, hot, cold float64) {
 	x.best.copyFrom(x.cur)
 	sc := x.scale(1000)
 	x.steps = int64(guideShare * float64(steps))
-	x.anneal(ctx, int64(guideShare*float64(limit-x.moves)), sc*hot, sc*guideCold)
+	x.cool(ctx, int64(guideShare*float64(limit-x.moves)), sc*hot, sc*guideCold)
 
 	x.md.unfollow()
 	x.cur.copyFrom(x.best)
@@ -89,7 +89,7 @@ func (x *search) walk(ctx context.Context, moves int64, hot, cold float64) {
 	x.keep()
 	sc = x.scale(1000)
 	x.steps = steps - x.steps
-	x.anneal(ctx, limit-x.moves, sc*hot*afterHot, sc*cold)
+	x.cool(ctx, limit-x.moves, sc*hot*afterHot, sc*cold)
 	x.steps = steps
 }
 

@@ -67,42 +67,41 @@ func (s *state) pieces(c *change, ga, gb *segs) (i, j, keepA, keepB int) {
 	ga.n, gb.n = 0, 0
 	switch {
 	case c.kind == moveBlock && c.a == c.b:
-		block := qa[c.i : c.i+c.size]
 		if c.j < c.i {
 			i = c.j
-			ga.add(block)
-			ga.add(qa[c.j:c.i])
-			ga.add(qa[c.i+c.size:])
+			ga.own(qa, c.i, c.i+c.size)
+			ga.own(qa, c.j, c.i)
+			ga.own(qa, c.i+c.size, len(qa))
 			keepA = len(qa) - c.i - c.size
 		} else {
-			ga.add(qa[c.i+c.size : c.j])
-			ga.add(block)
-			ga.add(qa[c.j:])
+			ga.own(qa, c.i+c.size, c.j)
+			ga.own(qa, c.i, c.i+c.size)
+			ga.own(qa, c.j, len(qa))
 			keepA = len(qa) - c.j
 		}
 	case c.kind == moveBlock:
-		ga.add(qa[c.i+c.size:])
+		ga.own(qa, c.i+c.size, len(qa))
 		keepA = len(qa) - c.i - c.size
-		gb.add(qa[c.i : c.i+c.size])
-		gb.add(qb[c.j:])
+		gb.other(qa[c.i : c.i+c.size])
+		gb.own(qb, c.j, len(qb))
 		keepB = len(qb) - c.j
 	case c.kind == moveSwap && c.a == c.b:
 		i, j = min(c.i, c.j), max(c.i, c.j)
-		ga.add(qa[j : j+1])
-		ga.add(qa[i+1 : j])
-		ga.add(qa[i : i+1])
-		ga.add(qa[j+1:])
+		ga.own(qa, j, j+1)
+		ga.own(qa, i+1, j)
+		ga.own(qa, i, i+1)
+		ga.own(qa, j+1, len(qa))
 		keepA = len(qa) - j - 1
 	case c.kind == moveSwap:
-		ga.add(qb[c.j : c.j+1])
-		ga.add(qa[c.i+1:])
+		ga.other(qb[c.j : c.j+1])
+		ga.own(qa, c.i+1, len(qa))
 		keepA = len(qa) - c.i - 1
-		gb.add(qa[c.i : c.i+1])
-		gb.add(qb[c.j+1:])
+		gb.other(qa[c.i : c.i+1])
+		gb.own(qb, c.j+1, len(qb))
 		keepB = len(qb) - c.j - 1
 	default:
-		ga.add(qb[c.j:])
-		gb.add(qa[c.i:])
+		ga.other(qb[c.j:])
+		gb.other(qa[c.i:])
 	}
 	return i, j, keepA, keepB
 }
@@ -126,31 +125,36 @@ func (s *state) estimate(c *change, most float64) (delta float64, sure bool) {
 	i, j, keepA, keepB := s.pieces(c, &ga, &gb)
 	s.begin()
 	ra, rb := &s.rows[c.a], &s.rows[c.b]
-	old := ra.cost[len(ra.seq)]
+	old := ra.cost()
 	if c.a == c.b {
 		room := s.room(most, c.a, -1)
-		cost, end := s.tail(c.a, i, &ga, keepA, old+room)
+		cost, end := s.tail(c.a, i, &ga, keepA, old+room, false)
 		if math.IsInf(cost, 1) {
 			return cost, true
 		}
 		return s.delta(cost-old, c.a, end, 1, -1, 0, 0)
 	}
-	old += rb.cost[len(rb.seq)]
+	old += rb.cost()
 	room := s.room(most, c.a, c.b)
-	costA, endA := s.tail(c.a, i, &ga, keepA, old+room-rb.cost[j])
+	leastB, _ := s.tail(c.b, j, &gb, keepB, old+room-ra.stops[i].cost, true)
+	if math.IsInf(leastB, 1) {
+		return leastB, true
+	}
+	s.begin()
+	costA, endA := s.tail(c.a, i, &ga, keepA, old+room-leastB, false)
 	if math.IsInf(costA, 1) {
 		return costA, true
 	}
-	costB, endB := s.tail(c.b, j, &gb, keepB, old+room-costA)
+	costB, endB := s.tail(c.b, j, &gb, keepB, old+room-costA, false)
 	if math.IsInf(costB, 1) {
 		return costB, true
 	}
 	na, nb := i, j
 	for k := 0; k < ga.n; k++ {
-		na += len(ga.s[k])
+		na += len(ga.s[k].lots)
 	}
 	for k := 0; k < gb.n; k++ {
-		nb += len(gb.s[k])
+		nb += len(gb.s[k].lots)
 	}
 	return s.delta(costA+costB-old, c.a, endA, na, c.b, endB, nb)
 }
@@ -172,9 +176,9 @@ func (s *state) delta(rows float64, a int, endA float64, na, b int, endB float64
 // apply makes a legal move.
 func (s *state) apply(c *change) {
 	ra, rb := &s.rows[c.a], &s.rows[c.b]
-	before := ra.cost[len(ra.seq)]
+	before := ra.cost()
 	if c.a != c.b {
-		before += rb.cost[len(rb.seq)]
+		before += rb.cost()
 	}
 	switch c.kind {
 	case moveBlock:
@@ -207,9 +211,9 @@ func (s *state) apply(c *change) {
 		s.refresh(c.a, c.i)
 		s.refresh(c.b, c.j)
 	}
-	after := ra.cost[len(ra.seq)]
+	after := ra.cost()
 	if c.a != c.b {
-		after += rb.cost[len(rb.seq)]
+		after += rb.cost()
 	}
 	s.single += after - before
 	s.span = 0

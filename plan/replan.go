@@ -30,12 +30,12 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	if hurry {
 		o.Moves = int64(replanMoves)
 		if large {
-			o.Moves /= 2
+			o.Moves /= 3
 		}
 	}
 	o.NoBound = true
 	each, moves := o.Moves, int64(0)
-	if x.md.n > exhaustive {
+	if x.md.n > exhaustive && !large {
 		each /= 2
 	}
 	x.report(&o, each)
@@ -43,18 +43,25 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	case o.Keep || len(x.free) == 0:
 	case x.md.n <= exhaustive:
 		x.iterate(ctx, o.Moves)
+	case large:
+		x.eager = true
+		if hurry {
+			x.steps = settleSteps
+		}
+		x.settle(ctx, o.Moves, 1)
 	default:
 		y := begin(o.Seed ^ 1<<63)
 		y.eager, x.eager = true, true
+		y.alone, x.alone = true, true
 		if hurry {
 			x.steps, y.steps = settleSteps, settleSteps
 		}
 		done := make(chan bool)
 		go func() {
-			y.renew(ctx, each, large)
+			y.renew(ctx, each)
 			close(done)
 		}()
-		x.settle(ctx, each, large)
+		x.settle(ctx, each, settleWalks)
 		<-done
 		moves = y.moves
 		if y.best.value() < x.best.value() {
@@ -71,27 +78,23 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	return out, nil
 }
 
-// replanMoves is how many moves a plan after a change is searched with, half of it
+// replanMoves is how many moves a plan after a change is searched with, a third of it
 // above replanLarge lots: it is waited for, a second or two.
 const replanMoves, replanLarge = 6_000_000, 1000
 
-// settleWalks is how often settle sets out from the old plan, settleHot how hot (see walk).
+// settleWalks is how often settle sets out from the old plan where two cores search apart, settleHot how hot (see walk).
 const settleWalks, settleHot, settleCold = 3, 1e-3, 1e-7
 
 // settle improves a plan that is nearly right: only what pays at once, with a little heat so that chains
 // of small moves get through; then again, by way of the guide. Walks from one plan end far apart: the best
-// of several short ones is as a rule better than one long one.
-func (x *search) settle(ctx context.Context, moves int64, large bool) {
-	walks := int64(settleWalks)
-	if large { // there is no time for more
-		walks = 1
-	}
+// of several short ones is as a rule better than one long one, but of many lots, where none comes to its end.
+func (x *search) settle(ctx context.Context, moves, walks int64) {
 	start := newState(x.md)
 	start.copyFrom(x.cur)
 	all := x.steps
 	x.steps = all / walks
 	sc := x.scale(200)
-	x.anneal(ctx, moves/walks, sc*settleHot, sc*settleCold)
+	x.cool(ctx, moves/walks, sc*settleHot, sc*settleCold)
 	for range walks - 1 {
 		x.cur.copyFrom(start)
 		x.walk(ctx, moves/walks, settleHot, settleCold)
@@ -99,13 +102,8 @@ func (x *search) settle(ctx context.Context, moves int64, large bool) {
 	x.steps = all
 }
 
-// renew makes a plan from nothing, its moves charged, for a change that touches much of the old one; of
-// many lots there is no time to, so it sets out from the old plan too, by way of the guide.
-func (x *search) renew(ctx context.Context, moves int64, large bool) {
-	if large {
-		x.walk(ctx, moves, settleHot, settleCold)
-		return
-	}
+// renew makes a plan from nothing, its moves charged, for a change that touches much of the old one.
+func (x *search) renew(ctx context.Context, moves int64) {
 	constructBest(x.md, x.cur)
 	x.walk(ctx, moves, hot, cold)
 }

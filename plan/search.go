@@ -14,14 +14,16 @@ type search struct {
 	best  *state
 	kept  *state // the best by the goal, while a walk follows the guide
 	rng   *rand.Rand
-	moves int64   // moves priced so far
-	free  []int32 // lots that may be moved
+	moves int64     // moves priced so far
+	free  []int32   // lots that may be moved
+	fits  [][]int32 // lot → machines it may be moved to
 
 	progress func() // called every progressEvery moves, may be nil
 	told     int64
 
 	steps int64 // most lots that one walk may look at; 0: any number
 
+	alone  bool    // another search runs beside it: walk on one core
 	eager  bool    // draw late lots more often: for shops where few are late
 	late   []int32 // the late lots as of move listed
 	listed int64
@@ -35,7 +37,7 @@ type search struct {
 }
 
 func newSearch(md *model, start *state, rng *rand.Rand) *search {
-	x := &search{md: md, cur: start, best: newState(md), rng: rng, queued: make([]bool, md.n), turn: md.inTurn()}
+	x := &search{md: md, cur: start, fits: md.fits, best: newState(md), rng: rng, queued: make([]bool, md.n), turn: md.inTurn()}
 	x.best.copyFrom(start)
 	if md.n <= exhaustive {
 		x.most, x.reach = md.blocks()
@@ -68,7 +70,7 @@ func (x *search) propose(c *change) {
 	}
 	c.a, c.i = int(s.mach[t]), int(s.pos[t])
 	c.size = 1
-	fits := x.md.fits[t]
+	fits := x.fits[t]
 	c.b = c.a
 	if len(fits) > 1 && x.rng.IntN(8) != 0 {
 		c.b = int(fits[x.rng.IntN(len(fits))])

@@ -40,7 +40,7 @@ func (o *Options) effort(n int) int64 {
 	}
 	most := int64(6_000_000)
 	if n > hurried { // a move takes longer
-		most = 4_000_000
+		most = 5_000_000
 	}
 	return min(max(int64(n)*10_000, 300_000), most)
 }

@@ -9,16 +9,30 @@ import (
 type row struct {
 	seq    []int32
 	end    []float64 // working seconds at the end of lot i
-	cost   []float64 // cost of the lots before i; one more: of all
-	own    []float64 // what of the cost of lot i hangs on its end: lateness, risk, a missed start
-	risky  []float64 // that of lots i…
-	up     []float64 // lots i… may all end this much later without another being late
-	down   []float64 // and this much earlier without another being in time
-	lateW  []float64 // weights of the late ones among lots i…
-	rigid  []uint8   // whether lots i… can be shifted as one (shifts, absorbs, rigid)
-	last   []int32   // rank of the last lot before i that the plan before had on this machine too
+	stops  []stop    // lot i; one more: after the last
 	locked int       // lots at the head that are running
 	finish float64   // s: wall end of the last lot
+}
+
+// stop is a lot in its queue: all that pricing a change reads of it stands together.
+type stop struct {
+	entry
+	weight, risk float64 // of the lot
+	set          float64 // set-up in s, behind the lot before it
+	fixed        float64 // cost whatever its end
+	charge       float64 // and for having been moved, where the lots before it are those of the queue
+	calm         float64 // up to this end none of its cost hangs on it
+	lot          int32
+
+	// of the lots from this one on
+	rigid uint8   // whether they can be shifted as one (shifts, absorbs, rigid)
+	last  int32   // rank of the last lot before them that the plan before had on this machine too
+	cost  float64 // cost of the lots before
+	own   float64 // what of the cost of this one hangs on its end: lateness, risk, a missed start
+	risky float64 // that of all from this one on
+	up    float64 // they may all end this much later without another being late
+	down  float64 // and this much earlier without another being in time
+	lateW float64 // weights of the late ones
 }
 
 // How the lots from a place on behave when the lot before them ends later or
@@ -55,15 +69,29 @@ type state struct {
 	steps   int64 // lots that were looked at to price moves
 }
 
-// segs is a queue's tail in pieces.
+// segs is a queue's tail in pieces. A piece of the machine's own queue is known by its place there.
 type segs struct {
-	s [5][]int32
+	s [5]seg
 	n int
 }
 
-func (g *segs) add(s []int32) {
-	if len(s) > 0 {
-		g.s[g.n] = s
+type seg struct {
+	lots []int32
+	own  int // place of the first in the queue of the machine priced; −1: they stand elsewhere
+}
+
+// own adds lots from to before to of the queue of the machine priced.
+func (g *segs) own(q []int32, from, to int) {
+	if from < to {
+		g.s[g.n] = seg{q[from:to], from}
+		g.n++
+	}
+}
+
+// other adds lots that stand elsewhere.
+func (g *segs) other(lots []int32) {
+	if len(lots) > 0 {
+		g.s[g.n] = seg{lots, -1}
 		g.n++
 	}
 }
@@ -97,14 +125,7 @@ func (s *state) copyFrom(o *state) {
 		r, q := &s.rows[m], &o.rows[m]
 		r.seq = append(r.seq[:0], q.seq...)
 		r.end = append(r.end[:0], q.end...)
-		r.cost = append(r.cost[:0], q.cost...)
-		r.own = append(r.own[:0], q.own...)
-		r.risky = append(r.risky[:0], q.risky...)
-		r.up = append(r.up[:0], q.up...)
-		r.down = append(r.down[:0], q.down...)
-		r.lateW = append(r.lateW[:0], q.lateW...)
-		r.rigid = append(r.rigid[:0], q.rigid...)
-		r.last = append(r.last[:0], q.last...)
+		r.stops = append(r.stops[:0], q.stops...)
 		r.locked, r.finish = q.locked, q.finish
 	}
 	copy(s.mach, o.mach)
@@ -119,38 +140,35 @@ func (s *state) copyFrom(o *state) {
 // value is the cost of the plan.
 func (s *state) value() float64 { return s.single + s.sum + s.md.w.MakeSpan*s.span }
 
-// step appends lot t on machine m after lot prev at working second e and
-// gives its end and its own cost (without lateness for a job of several lots), and
-// what of it hangs on the end.
-func (s *state) step(m int, prev, t int32, e float64) (end, cost, risky float64) {
-	md := s.md
-	var set float64
-	switch {
-	case prev < 0:
-		set = md.first[m][md.kind[t]]
-	case md.over:
-		set = md.full[m][int(md.kind[prev])*md.kinds+int(md.kind[t])]
-	default:
-		set = md.tab[m][md.code(md.kind[prev], md.kind[t])]
+// stop is lot t on machine m behind lot prev, −1: as the first.
+func (md *model) stop(h *stop, m int, prev, t int32) {
+	h.entry = md.at[m][t]
+	h.lot, h.weight, h.risk = t, md.weight[t], md.risk[t]
+	h.calm = min(h.due, h.safe)
+	if md.order[t] >= 0 || md.hold[t] >= 0 {
+		h.calm = math.Inf(-1)
 	}
-	a := &md.at[m][t]
-	e += set
-	if e < a.release {
-		e = a.release
-	}
-	end = e + a.work
-	if end > a.due && md.order[t] < 0 {
-		risky += md.weight[t] * md.behind(m, t, a, end)
-	}
-	if end > a.safe && md.order[t] < 0 {
-		risky += md.risk[t] * md.chance(m, a, end)
-	}
-	if h := md.hold[t]; h >= 0 {
-		if late := md.lines[m].start(e) - h; late > hair {
-			risky += heldWeight * late
+	h.set = md.setup(m, prev, t)
+	h.fixed = h.base + md.setWork[m]*h.set
+}
+
+// hangs is what of the cost of a lot on machine m hangs on its end: lateness, risk (of a job of several
+// lots neither), a missed start.
+func (md *model) hangs(m int, h *stop, end float64) (cost float64) {
+	if md.order[h.lot] < 0 {
+		if end > h.due {
+			cost = h.weight * md.behind(m, h.lot, &h.entry, end)
+		}
+		if end > h.safe {
+			cost += h.risk * md.chance(m, &h.entry, end)
 		}
 	}
-	return end, a.base + md.setWork[m]*set + risky, risky
+	if hold := md.hold[h.lot]; hold >= 0 {
+		if late := md.lines[m].start(end-h.work) - hold; late > hair {
+			cost += heldWeight * late
+		}
+	}
+	return cost
 }
 
 // behind is how late lot t is in s where machine m ends it at working second e, after its due one.
@@ -167,42 +185,33 @@ func (s *state) refresh(m, i int) {
 	r := &s.rows[m]
 	n := len(r.seq)
 	r.end = grow(r.end, n)
-	r.cost = grow(r.cost, n+1)
-	r.own = grow(r.own, n)
-	r.risky = grow(r.risky, n+1)
-	r.up = grow(r.up, n+1)
-	r.down = grow(r.down, n+1)
-	r.lateW = grow(r.lateW, n+1)
-	if cap(r.rigid) < n+1 {
-		r.rigid = make([]uint8, 2*n+1)
-	}
-	r.rigid = r.rigid[:n+1]
-	if cap(r.last) < n+1 {
-		r.last = append(make([]int32, 0, 2*n+1), r.last...)
-	}
-	r.last = r.last[:n+1]
+	r.stops = grow(r.stops, n+1)
 	prev, e, cost, last := int32(-1), md.free[m], 0.0, int32(-1)
 	if i > 0 {
-		prev, e, cost, last = r.seq[i-1], r.end[i-1], r.cost[i], r.last[i]
+		prev, e, cost, last = r.seq[i-1], r.end[i-1], r.stops[i].cost, r.stops[i].last
 	}
 	for k := i; k < n; k++ {
 		t := r.seq[k]
-		r.cost[k], r.last[k] = cost, last
-		var c float64
-		e, c, r.own[k] = s.step(m, prev, t, e)
-		if md.old != nil {
-			c += md.old.charge(m, t, &last)
+		h := &r.stops[k]
+		md.stop(h, m, prev, t)
+		h.cost, h.last = cost, last
+		e = max(e+h.set, h.release) + h.work
+		h.own, h.charge = 0, 0
+		if e > h.calm {
+			h.own = md.hangs(m, h, e)
 		}
-		cost += c
+		if md.old != nil {
+			h.charge = md.old.charge(m, t, &last)
+		}
+		cost += h.fixed + h.own + h.charge
 		r.end[k] = e
 		prev = t
 		s.mach[t], s.pos[t] = int32(m), int32(k)
 		if md.order[t] >= 0 {
 			s.done[t] = md.lines[m].end(e)
-			s.odds[t] = md.chance(m, &md.at[m][t], e)
+			s.odds[t] = md.chance(m, &h.entry, e)
 		}
 	}
-	r.cost[n], r.last[n] = cost, last
 	r.finish = 0
 	if n > 0 {
 		r.finish = md.lines[m].end(e)
@@ -212,64 +221,67 @@ func (s *state) refresh(m, i int) {
 		slope = md.guide.slope[m]
 	}
 	up, down, lateW, stiff := math.Inf(1), math.Inf(1), 0.0, uint8(shifts)
-	r.up[n], r.down[n], r.lateW[n], r.rigid[n], r.risky[n] = up, down, lateW, stiff, 0
+	r.stops[n] = stop{lot: -1, cost: cost, last: last, up: up, down: down, rigid: stiff}
 	for k := n - 1; k >= 0; k-- {
-		t := r.seq[k]
-		a := &md.at[m][t]
-		r.risky[k] = r.risky[k+1] + r.own[k]
+		h := &r.stops[k]
+		t := h.lot
+		h.risky = r.stops[k+1].risky + h.own
 		switch {
 		case md.order[t] >= 0 || md.hold[t] >= 0:
 			// Its lateness is not this row's alone, or it has a price of its own.
 			stiff = rigid
-		case a.release > 0:
-			if wait := r.end[k] - a.work - a.release; wait > hair { // a rounding is no wait
+		case h.release > 0:
+			if wait := r.end[k] - h.work - h.release; wait > hair { // a rounding is no wait
 				down = min(down, wait)
 			} else {
 				stiff = max(stiff, absorbs)
 			}
 		}
-		if d := a.due - r.end[k]; d >= 0 {
+		if d := h.due - r.end[k]; d >= 0 {
 			up = min(up, d)
 		} else {
 			down = min(down, -d)
 			switch {
 			case slope > 0:
-				lateW += slope * md.weight[t]
+				lateW += slope * h.weight
 			case always:
-				lateW += md.weight[t]
+				lateW += h.weight
 			default:
-				lateW += md.weight[t]
+				lateW += h.weight
 				stiff = rigid
 			}
 		}
 		switch {
-		case r.end[k] <= a.safe:
-			up = min(up, a.safe-r.end[k])
-		case r.end[k] >= a.sure:
-			down = min(down, r.end[k]-a.sure)
+		case r.end[k] <= h.safe:
+			up = min(up, h.safe-r.end[k])
+		case r.end[k] >= h.sure:
+			down = min(down, r.end[k]-h.sure)
 		default:
 			stiff = rigid // its risk goes with its end
 		}
 		if stiff == absorbs && lateW > 0 {
 			stiff = rigid
 		}
-		r.up[k], r.down[k], r.lateW[k], r.rigid[k] = up, down, lateW, stiff
+		h.up, h.down, h.lateW, h.rigid = up, down, lateW, stiff
 	}
 }
 
-func grow(f []float64, n int) []float64 {
+func grow[T any](f []T, n int) []T {
 	if cap(f) < n {
-		f = append(make([]float64, 0, 2*n), f...)
+		f = append(make([]T, 0, 2*n), f...)
 	}
 	return f[:n]
 }
+
+// cost is the cost of the row's lots.
+func (r *row) cost() float64 { return r.stops[len(r.seq)].cost }
 
 // total sums the rows anew.
 func (s *state) total() {
 	s.single, s.sum, s.span = 0, 0, 0
 	for m := range s.rows {
 		r := &s.rows[m]
-		s.single += r.cost[len(r.seq)]
+		s.single += r.cost()
 		s.span = max(s.span, r.finish)
 	}
 	s.shared()
@@ -322,115 +334,90 @@ func (s *state) late(t int32, end, chance float64) float64 {
 
 // tail prices machine m with its queue from place i on replaced by g. keep is
 // how many lots at the end of g are the old queue's own end. It gives up, with
-// +Inf, once the row's cost is above limit.
-func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end float64) {
+// +Inf, once the row's cost is above limit. If brief, it ends where the old queue goes on,
+// with a cost that the row's is not below.
+func (s *state) tail(m, i int, g *segs, keep int, limit float64, brief bool) (cost, end float64) {
 	md := s.md
 	r := &s.rows[m]
+	stops := r.stops
 	prev, e, rank := int32(-1), md.free[m], int32(-1)
 	if i > 0 {
-		prev, e, cost, rank = r.seq[i-1], r.end[i-1], r.cost[i], r.last[i]
+		prev, e, cost, rank = r.seq[i-1], r.end[i-1], stops[i].cost, stops[i].last
 	}
 	n := len(r.seq)
-	var (
-		at     = md.at[m]
-		kind   = md.kind
-		tab    []float64
-		full   []float64
-		line   = &md.lines[m]
-		always = line.always
-		wSetup = md.setWork[m]
-		kinds  = md.kinds
-		plain  = len(md.orders) == 0
-		slope  = 0.0
-	)
-	if md.guide != nil {
-		slope = md.guide.slope[m]
-	}
-	if md.over {
-		full = md.full[m]
-	} else {
-		tab = md.tab[m]
-	}
-	for gi := 0; gi < g.n; gi++ {
-		part := g.s[gi]
-		last := gi == g.n-1
-		skip := len(part) + 1 // from this index on the queue is the old one
-		at0 := s.steps
-		if last {
-			skip = len(part) - keep
+	total := stops[n].cost
+	var elsewhere stop
+	for gi := range g.s[:g.n] {
+		part := &g.s[gi]
+		skip := len(part.lots) + 1 // from this index on the queue is the old one
+		if gi == g.n-1 {
+			skip = len(part.lots) - keep
 		}
-		for k, t := range part {
+		at0 := s.steps
+		for k, t := range part.lots {
 			s.steps = at0 + int64(k) + 1
+			h := &elsewhere
+			if part.own >= 0 {
+				h = &stops[part.own+k]
+			} else {
+				md.stop(h, m, prev, t)
+			}
+			set, fixed := h.set, h.fixed
+			if k == 0 {
+				set = md.setup(m, prev, t)
+				fixed = h.base + md.setWork[m]*set
+			}
 			// The rest is the old end behind its old neighbour, only shifted:
 			// where nothing else changes there its cost is known.
-			if o := n - (len(part) - k); k > skip && rank == r.last[o] {
+			if k > skip && rank == h.last {
+				o := part.own + k
 				d := e - r.end[o-1]
-				least := cost + r.cost[n] - r.cost[o]
-				if d < 0 {
-					least -= r.risky[o]
-				}
-				if least > limit { // what hangs on ends never falls with a later one
-					return math.Inf(1), 0
-				}
+				rest := total - h.cost
 				if d == 0 {
-					return cost + r.cost[n] - r.cost[o], r.end[n-1]
+					return cost + rest, r.end[n-1]
 				}
-				if d <= r.up[o] && r.rigid[o] != rigid {
-					if r.rigid[o] == shifts && -d <= r.down[o] {
-						return cost + r.cost[n] - r.cost[o] + d*r.lateW[o], r.end[n-1] + d
+				if d <= h.up && h.rigid != rigid {
+					if h.rigid == shifts && -d <= h.down {
+						return cost + rest + d*h.lateW, r.end[n-1] + d
 					}
 					// In time before and after; the row's end is not known,
 					// only that it does not set the make-span.
-					if r.lateW[o] == 0 && !s.exact {
-						if most := r.end[n-1] + max(d, 0); line.end(most) <= s.span {
+					if h.lateW == 0 && !s.exact {
+						if most := r.end[n-1] + max(d, 0); md.lines[m].end(most) <= s.span {
 							s.loose = true
-							return cost + r.cost[n] - r.cost[o], most
+							return cost + rest, most
 						}
 					}
 				}
+				least := cost + rest // what hangs on ends never falls with a later one
+				if d < 0 {
+					least -= h.risky
+				}
+				if least > limit {
+					return math.Inf(1), 0
+				} else if brief {
+					return least, 0
+				}
 			}
-			var set float64
-			switch {
-			case prev < 0:
-				set = md.first[m][kind[t]]
-			case full != nil:
-				set = full[int(kind[prev])*kinds+int(kind[t])]
-			default:
-				set = tab[md.code(kind[prev], kind[t])]
-			}
-			a := &at[t]
 			e += set
-			start := e
-			if e < a.release {
-				e = a.release
-				start = e
+			if e < h.release {
+				e = h.release
 			}
-			e += a.work
-			cost += a.base + wSetup*set
-			if md.old != nil {
+			e += h.work
+			cost += fixed
+			switch {
+			case md.old == nil:
+			case part.own >= 0 && rank == h.last:
+				cost += h.charge
+				rank = stops[part.own+k+1].last
+			default:
 				cost += md.old.charge(m, t, &rank)
 			}
-			if plain || md.order[t] < 0 {
-				if e > a.due {
-					switch {
-					case slope > 0:
-						cost += md.weight[t] * slope * (e - a.due)
-					case always:
-						cost += md.weight[t] * (e - md.due[t])
-					default:
-						cost += md.weight[t] * (line.end(e) - md.due[t])
-					}
+			if e > h.calm {
+				if md.order[t] >= 0 {
+					s.note(t, md.lines[m].end(e), md.chance(m, &h.entry, e))
 				}
-				if e > a.safe {
-					cost += md.risk[t] * md.chance(m, a, e)
-				}
-			} else {
-				s.note(t, line.end(e), md.chance(m, a, e))
-			}
-			if h := md.hold[t]; h >= 0 {
-				if late := line.start(start) - h; late > hair {
-					cost += heldWeight * late
-				}
+				cost += md.hangs(m, h, e)
 			}
 			if cost > limit {
 				return math.Inf(1), 0
