@@ -35,7 +35,7 @@ func (b *bench) MoveCost(ctx context.Context, order string, line int, from, to s
 }
 
 func (b *bench) MakeRunSheet(ctx context.Context, id string, line int, m string, quantity int) (*book.RunSheet, error) {
-	return ask.RunSheet(ctx, b.Asked(), ask.RunSheetQuestion{Order: id, Line: line, Machine: m, Quantity: quantity})
+	return ask.RunSheet(ctx, b.Asked(), ask.RunSheetQuestion{Now: b.at, Order: id, Line: line, Machine: m, Quantity: quantity})
 }
 
 // machineRates is what the reports say of a machine.

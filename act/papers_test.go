@@ -26,7 +26,7 @@ func TestThePlansPapersHaveEveryLot(t *testing.T) {
 	b.order(t, "whale-line.dst", 90, "", book.Agreed)
 	p := b.plan(t).Plan
 	var ics bytes.Buffer
-	if err := paper.PlanCalendar(p, "Quay").ICS(&ics); err != nil {
+	if err := paper.PlanCalendar(p, nil, "Quay").ICS(&ics); err != nil {
 		t.Fatal(err)
 	}
 	if read := readback.ICS(t, ics.Bytes()); len(read) != len(p.Lots) {

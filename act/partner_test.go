@@ -96,7 +96,7 @@ func TestALineThatAPartnerMakes(t *testing.T) {
 	if _, err := b.Start(bg, o.ID, 2, b.m["Gannet"], 0, "", ""); shop.CodeOf(err) != shop.Invalid {
 		t.Errorf("started here: %v", err)
 	}
-	if _, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Order: o.ID, Line: 2}); err == nil {
+	if _, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Now: b.at, Order: o.ID, Line: 2}); err == nil {
 		t.Error("it has a run sheet")
 	}
 	if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 12}, act.Recording{}, ""); err != nil {

@@ -49,7 +49,7 @@ func TestGarmentColoursWithOtherThreadsAreLotsOfTheirOwn(t *testing.T) {
 	}
 	sheet := func(colour string) *book.RunSheet {
 		t.Helper()
-		r, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Order: o.ID, Line: 1, Colour: colour})
+		r, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Now: b.at, Order: o.ID, Line: 1, Colour: colour})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -127,7 +127,7 @@ func TestACorrectedReportStandsInThePlaceOfTheOldOne(t *testing.T) {
 	if pieces[true] != 6 || pieces[false] != 34 || len(p.Ends) != 1 || p.Ends[0].Quantity != 40 {
 		t.Errorf("the plan has %v, ends %+v", pieces, p.Ends)
 	}
-	sheet, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Order: o.ID, Line: 1})
+	sheet, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Now: b.at, Order: o.ID, Line: 1})
 	if err != nil || sheet.Again != 6 || sheet.Garments != 2 {
 		t.Errorf("the run sheet: %+v, %v", sheet, err)
 	}

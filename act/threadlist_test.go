@@ -30,7 +30,7 @@ func TestThreadToBuyIsThatOfTheRunSheets(t *testing.T) {
 	p := b.plan(t).Plan
 	want, bobbin := map[string]float64{}, 0
 	for _, l := range p.Lots {
-		r, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Order: l.OrderID, Line: l.Line, Machine: l.MachineID,
+		r, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Now: b.at, Order: l.OrderID, Line: l.Line, Machine: l.MachineID,
 			Quantity: l.Quantity, Colour: l.Colour})
 		if err != nil {
 			t.Fatal(err)

@@ -176,7 +176,7 @@ func TestBobbinsAreChangedAfterTheRunsTheyLastFor(t *testing.T) {
 	if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 0, "", ""); err != nil {
 		t.Fatal(err)
 	}
-	sheet, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Order: o.ID, Line: 1, Machine: b.m["Gannet"]})
+	sheet, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Now: b.at, Order: o.ID, Line: 1, Machine: b.m["Gannet"]})
 	if err != nil {
 		t.Fatal(err)
 	}

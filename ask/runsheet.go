@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"needlepace/book"
 	"needlepace/floor"
@@ -26,6 +27,7 @@ type RunSheetQuestion struct {
 	// Colour is of the garments, where the line's threads differ by it; empty: the
 	// first that are left.
 	Colour string
+	Now    time.Time // the time of day: what changed since the plan was made is said as of then
 }
 
 // RunSheetFrom is what a run sheet is made from.
@@ -98,6 +100,13 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 				break
 			}
 		}
+	}
+	if !r.Planned.IsZero() {
+		since, err := Since(ctx, from, SinceQuestion{Now: q.Now})
+		if err != nil {
+			return nil, err
+		}
+		r.Since = words.Plain(since.Line())
 	}
 	for _, h := range l.Holds { // what is on it, whatever the plan had
 		if h.MachineID == machineID && h.Quantity > 0 && h.Colour == r.Colour && !asked {

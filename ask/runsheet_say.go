@@ -71,6 +71,9 @@ func RunSheetFacts(r *book.RunSheet, zone words.Zone, now time.Time) [][2]words.
 		add(words.Say("runsheet.by-plan"), words.Say("runsheet.from-to", words.Args{
 			"from": zone.Near(r.Planned, now), "to": zone.Near(r.Done, now),
 		}))
+		if since := words.Message(r.Since); !since.IsZero() {
+			add(words.Say("runsheet.plan-since"), since)
+		}
 	}
 	if !r.Due.IsZero() {
 		add(words.Say("column.due"), words.NearDay{Day: r.Due, Today: zone.Day(now)})

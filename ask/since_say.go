@@ -269,6 +269,14 @@ func (a *SinceAnswer) say() {
 // Stale reports whether the plan is not of what is known now.
 func (a *SinceAnswer) Stale() bool { return a != nil && len(a.Changes)+len(a.Caveats) > 0 }
 
+// Line is what is said of a plan that is not of what is known now, in one line; nothing where it is.
+func (a *SinceAnswer) Line() words.Message {
+	if !a.Stale() {
+		return words.Message{}
+	}
+	return append(slices.Clone(a.Verdict), a.Caveats...)[0]
+}
+
 // Orders are the numbers of the orders that changed.
 func (a *SinceAnswer) Orders() []string {
 	out := []string{}

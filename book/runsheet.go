@@ -33,6 +33,8 @@ type RunSheet struct {
 	Due        words.Day `json:"due"`
 	Planned    time.Time `json:"planned"` // start by the plan; zero: not in it
 	Done       time.Time `json:"done"`    // end by the plan
+	// Since says that the plan is not of what is known now; empty: it is, or the line is not in it.
+	Since words.Plain `json:"plan_since,omitzero"`
 
 	Design    string  `json:"design"`
 	DesignID  string  `json:"design_id"`

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	ics "github.com/arran4/golang-ical"
@@ -12,6 +13,7 @@ import (
 // Calendar is a list of appointments for another program: the plan's lots.
 type Calendar struct {
 	Name   string
+	Note   string    // about all of it, e.g. that it is out of date; said with each event too
 	Made   time.Time // DTSTAMP: when this was written
 	Events []Event
 }
@@ -41,6 +43,9 @@ func (c *Calendar) ICS(w io.Writer) error {
 	if c.Name != "" {
 		cal.SetXWRCalName(oneText(c.Name))
 	}
+	if c.Note != "" {
+		cal.SetXWRCalDesc(oneText(c.Note))
+	}
 	seen := map[string]bool{}
 	for i := range c.Events {
 		e := &c.Events[i]
@@ -58,8 +63,8 @@ func (c *Calendar) ICS(w io.Writer) error {
 		v.SetStartAt(e.Start)
 		v.SetEndAt(e.End)
 		v.SetSummary(oneText(e.Summary))
-		if e.Description != "" {
-			v.SetDescription(oneText(e.Description))
+		if said := strings.TrimSpace(e.Description + "\n" + c.Note); said != "" {
+			v.SetDescription(oneText(said))
 		}
 		if e.Location != "" {
 			v.SetLocation(oneText(e.Location))

@@ -182,7 +182,7 @@ func TestAJobThatComesTwiceToAMachineIsTwoAppointments(t *testing.T) {
 	made := func(hour int) map[string]bool {
 		p := &book.Plan{Made: at(7), Lots: []book.PlanLot{lot("o/1", "a", hour), lot("o/2", "a", hour+1), lot("o/1", "a", hour+2), lot("o/1", "b", hour)}}
 		var b bytes.Buffer
-		if err := PlanCalendar(p, "Quay").ICS(&b); err != nil {
+		if err := PlanCalendar(p, nil, "Quay").ICS(&b); err != nil {
 			t.Fatal(err)
 		}
 		ids := map[string]bool{}

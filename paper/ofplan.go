@@ -20,9 +20,9 @@ func ThreadSheets(a *ask.ThreadListAnswer) []Sheet {
 
 // PlanCalendar is a plan's lots as appointments: one for each stretch of
 // working hours that a lot stands in would be many; one a lot, from its set-up
-// to its end, is what a calendar is looked at for.
-func PlanCalendar(p *book.Plan, shopName string) *Calendar {
-	c, loc := &Calendar{Name: shopName + ": plan", Made: p.Made}, p.Zone.Location()
+// to its end, is what a calendar is looked at for. since, if any, is what changed since the plan was made.
+func PlanCalendar(p *book.Plan, since *ask.SinceAnswer, shopName string) *Calendar {
+	c, loc := &Calendar{Name: shopName + ": plan", Note: since.Line().Text(nil), Made: p.Made}, p.Zone.Location()
 	times := map[string]int{} // a job may come to a machine more than once
 	for i := range p.Lots {
 		l := &p.Lots[i]

@@ -14,6 +14,7 @@ import (
 // seconds after the plan's beginning.
 type Gantt struct {
 	Name, Text string
+	Note       string // a line under the head, e.g. that the plan is out of date
 	Rows       []GanttRow
 	Ticks      []GanttTick // days, in order
 	Width      float64     // px; 0 is 960
@@ -59,7 +60,15 @@ func (g *Gantt) width() float64 {
 
 // Size is the size in px.
 func (g *Gantt) Size() (w, h float64) {
-	return g.width(), stripMargin + ganttHead + ganttRow*float64(len(g.Rows)) + 14 + legendLine + stripMargin
+	return g.width(), stripMargin + g.head() + ganttRow*float64(len(g.Rows)) + 14 + legendLine + stripMargin
+}
+
+// head is the height of what stands above the rows.
+func (g *Gantt) head() float64 {
+	if g.Note != "" {
+		return ganttHead + legendLine
+	}
+	return ganttHead
 }
 
 // Title says what the picture is.
@@ -75,6 +84,9 @@ func (g *Gantt) Desc() string {
 	var b strings.Builder
 	if g.Text != "" {
 		b.WriteString(g.Text + " ")
+	}
+	if g.Note != "" {
+		b.WriteString(g.Note + " ")
 	}
 	for _, r := range g.Rows {
 		fmt.Fprintf(&b, "%s: ", r.Label)
@@ -177,7 +189,10 @@ func (g *Gantt) Draw(c Canvas) {
 	small := face(11, Quiet)
 	c.Text(stripMargin, y+13, fit(g.Title(), head, w-2*stripMargin), head)
 	c.Text(stripMargin, y+29, fit(g.Text, small, w-2*stripMargin), small)
-	y += ganttHead
+	if g.Note != "" {
+		c.Text(stripMargin, y+29+legendLine, fit("! "+g.Note, small, w-2*stripMargin), small)
+	}
+	y += g.head()
 	label := 0.0
 	for _, r := range g.Rows {
 		label = max(label, TextWidth(r.Label, labelFace), TextWidth(r.Note, small))

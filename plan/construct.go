@@ -169,15 +169,17 @@ func insertBest(s *state, lots []int32) {
 	}
 }
 
-// cheapest is the place where one more lot costs least.
+// cheapest is the place where one more lot costs least; of places that cost the same on a machine the last,
+// where what was planned before stands as it did.
 func (s *state) cheapest(t int32) (machine, place int) {
 	best := math.Inf(1)
 	machine = int(s.md.fits[t][0])
 	place = s.rows[machine].locked
+	same := 1e-9 * max(1, math.Abs(s.value())) // what a sum of floats has in its last digits decides nothing
 	for _, m := range s.md.fits[t] {
 		r := &s.rows[m]
 		for j := len(r.seq); j >= r.locked; j-- {
-			if d := s.insertion(int(m), j, t, best); d < best {
+			if d := s.insertion(int(m), j, t, best); d < best-same {
 				best, machine, place = d, int(m), j
 			}
 		}

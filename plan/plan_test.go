@@ -446,3 +446,26 @@ func TestEarliestTimesAPlanThatLostAJob(t *testing.T) {
 		}
 	}
 }
+
+// One more order that costs the same anywhere on a machine stands behind what was planned before, whatever a sum
+// of floats has in its last digits.
+func TestOneMoreOrderStandsBehindWhatWasThere(t *testing.T) {
+	rng := rand.New(rand.NewPCG(61, 1))
+	for range 40 {
+		p := &Problem{Machines: []Machine{{ID: "m", Windows: []Window{{0, 1e5, 1}}}}}
+		job := func(id string) Job {
+			return Job{ID: id, Design: id, Quantity: 1, Due: 1e5, Weight: 1, Fits: []Fit{{0, 1000 * rng.Float64(), 1, 0}}}
+		}
+		for _, id := range []string{"a", "b", "c", "d"} {
+			p.Jobs = append(p.Jobs, job(id))
+		}
+		s := must(t, p, Options{Moves: 100, NoBound: true})
+		o, err := Earliest(p, s, job("more"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if last := o.Plan.Lots[len(o.Plan.Lots)-1]; last.Job != len(p.Jobs) {
+			t.Fatalf("%v stands behind it", o.With.Jobs[last.Job].ID)
+		}
+	}
+}

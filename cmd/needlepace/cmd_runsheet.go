@@ -39,7 +39,7 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 			return err
 		}
 		r, err := ask.RunSheet(c.Context, d.Asked(), ask.RunSheetQuestion{
-			Order: o.ID, Line: a.Line, Machine: machine, Quantity: a.Pieces, Colour: a.Colour,
+			Order: o.ID, Line: a.Line, Machine: machine, Quantity: a.Pieces, Colour: a.Colour, Now: d.Now(),
 		})
 		if err != nil {
 			return err

@@ -14,12 +14,14 @@ import (
 // tell prints a plan and writes the files that are asked for.
 func (o PlanOut) tell(d *desk, a *ask.PlanAnswer) error {
 	if o.Picture != "" {
-		if err := writePicture(o.Picture, picture.PlanGantt(a.Plan, d.writer, d.Now(), nil)); err != nil {
+		drawn := picture.PlanGantt(a.Plan, d.writer, d.Now(), nil)
+		drawn.Note = a.Since.Line().Text(d.writer)
+		if err := writePicture(o.Picture, drawn); err != nil {
 			return err
 		}
 	}
 	if o.ICal != "" {
-		ics := paper.PlanCalendar(a.Plan, title(d.w.Name)).ICS
+		ics := paper.PlanCalendar(a.Plan, a.Since, title(d.w.Name)).ICS
 		if err := create(o.ICal, ics); err != nil {
 			return err
 		}

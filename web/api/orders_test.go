@@ -147,6 +147,13 @@ func orderOperations(t *testing.T) {
 		t.Error("an order was held elsewhere and nothing moved")
 	}
 	a.Send("POST", at+"/release", api.LineOnly{1}).OK(200)
+	const stale = "changed since the plan was made."
+	for _, file := range []string{"plan.ics", "plan.svg"} {
+		text := string(a.Send("GET", "/plan/"+file, nil).OK(200).Body)
+		if !strings.Contains(strings.ReplaceAll(text, "\r\n ", ""), stale) {
+			t.Errorf("%s is of an older plan and does not say so", file)
+		}
+	}
 	try, _ := webtest.ResultOf[api.PlanTold](a.Finish(a.Send("POST", "/plan/try", api.PlanTry{Rush: []api.RushOrder{{Order: fmt.Sprint(list.Orders[0].Number)}}, Operators: -1}), "PlanTold"))
 	if len(try.Plan.Ends) != len(try.Before.Ends)+1 {
 		t.Errorf("a rush order more: %d lines, %d before", len(try.Plan.Ends), len(try.Before.Ends))
@@ -159,6 +166,9 @@ func orderOperations(t *testing.T) {
 	a.Send("POST", "/plan/try", api.PlanTry{}).Fails(422, shop.Invalid, "nothing is asked yet")
 
 	r := webtest.Into[book.RunSheet](a.Send("GET", at+"/runsheet?machine="+other, nil).OK(200))
+	if !strings.Contains(r.Since.Raw(), stale) {
+		t.Errorf("the run sheet is of an older plan and says %q", r.Since.Raw())
+	}
 	if r.Quantity != 18 || !strings.HasSuffix(r.Page, fmt.Sprintf("/orders/%d/record?line=1&machine=%s", o.Number, other)) {
 		t.Errorf("run sheet of %d pieces, page %s", r.Quantity, r.Page)
 	}

@@ -256,8 +256,8 @@ func (c *call) stale(p *book.Plan) (string, error) {
 		return words.Say("order.in-no-plan", words.Args{"n": words.Whole(n)}).Text(c.writer()), nil
 	}
 	since, err := ask.Since(c.Ctx, c.Shop.Asked(), ask.SinceQuestion{Now: c.Shop.Now()})
-	if err != nil || !since.Stale() {
+	if err != nil {
 		return "", err
 	}
-	return append(since.Verdict, since.Caveats...).Text(c.writer()), nil
+	return since.Line().Text(c.writer()), nil
 }

@@ -101,7 +101,7 @@ func (c *Call) RunSheet() (*book.Order, *book.RunSheet, error) {
 		line = o.Lines[0].Line
 	}
 	r, err := ask.RunSheet(c.Ctx, c.Shop.Asked(), ask.RunSheetQuestion{
-		Order: o.ID, Line: line, Machine: q.Get("machine"), Quantity: quantity, Colour: q.Get("colour"),
+		Order: o.ID, Line: line, Machine: q.Get("machine"), Quantity: quantity, Colour: q.Get("colour"), Now: c.Shop.Now(),
 	})
 	if err != nil {
 		return nil, nil, err
@@ -176,18 +176,24 @@ func (c *Call) PlanFile() error {
 	if strings.HasPrefix(name, "thread.") {
 		return c.threadFile(name)
 	}
+	since, err := ask.Since(c.Ctx, c.Shop.Asked(), ask.SinceQuestion{Now: c.Shop.Now()})
+	if err != nil {
+		return err
+	}
+	drawn := picture.PlanGantt(p, d.W, d.Now, nil)
+	drawn.Note = since.Line().Text(d.W)
 	return c.file(name, func(out io.Writer) error {
 		switch name {
 		case "plan.ics":
-			return paper.PlanCalendar(p, cmp.Or(set.ShopName, "needlepace")).ICS(out)
+			return paper.PlanCalendar(p, since, cmp.Or(set.ShopName, "needlepace")).ICS(out)
 		case "plan.xlsx":
 			return paper.XLSX(out, paper.PlanSheets(p)...)
 		case "plan.csv":
 			return ask.LotTable(p).WriteCSV(out)
 		case "plan.svg":
-			return picture.SVG(out, picture.PlanGantt(p, d.W, d.Now, nil), picture.Light())
+			return picture.SVG(out, drawn, picture.Light())
 		case "plan.png":
-			return picture.PNG(out, picture.PlanGantt(p, d.W, d.Now, nil), picture.Light(), 2)
+			return picture.PNG(out, drawn, picture.Light(), 2)
 		}
 		return shop.Errorf(shop.NotFound,
 			"the plan has plan.ics, plan.xlsx, plan.csv, plan.svg, plan.png, thread.csv and thread.xlsx, not %q", name)
