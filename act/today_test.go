@@ -315,6 +315,17 @@ func TestCountdownsPassOverTheNight(t *testing.T) {
 	if x.Phase != ask.Closed || m.Open.Before(b.at) || x.RunEnds.Before(m.Open) || x.Piece != 1 {
 		t.Errorf("at night: %+v, open again %v", x, m.Open)
 	}
+	// The command says it as the page does, in text and as CSV.
+	opens := a.Zone.At(words.NewDay(2026, 3, 3), words.TimeOfDay(7*time.Hour))
+	if !near(m.Open, opens, 0) {
+		t.Errorf("it may run again at %v, the shop's hours begin at %v", m.Open, opens)
+	}
+	table := a.MachineTable()
+	k := slices.IndexFunc(table.Columns, func(c ask.Column) bool { return c.Key == "opens" })
+	row := slices.IndexFunc(table.CSV(), func(r []string) bool { return r[0] == "Gannet" })
+	if k < 0 || !strings.Contains(table.Rows[row-1][k].Text(nil), "07:00") || table.CSV()[row][k] == "" {
+		t.Errorf("the table of the machines does not say when it may run again: %q", table.CSV()[row])
+	}
 	if !near(x.RunEnds, open.RunEnds, 2*time.Second) || !near(x.Ends, open.Ends, 2*time.Second) {
 		t.Errorf("the night moved the ends: %v and %v, were %v and %v", x.RunEnds, x.Ends, open.RunEnds, open.Ends)
 	}

@@ -287,6 +287,7 @@ func (a *TodayAnswer) MachineTable() *Table {
 		column("ends", "today.ends"),
 		number("late_hours", "column.late"),
 		column("next", "today.next"),
+		column("opens", "today.opens"),
 	)
 	for i := range a.Machines {
 		m := &a.Machines[i]
@@ -294,9 +295,13 @@ func (a *TodayAnswer) MachineTable() *Table {
 		if n := m.Next; n != nil {
 			next = words.Say("today.next-at", words.Args{"order": words.Name(n.Name), "at": a.at(n.SetUpFrom)})
 		}
+		var opens words.Value
+		if !m.Open.IsZero() {
+			opens = a.at(m.Open)
+		}
 		on := m.On
 		if on == nil {
-			t.add(words.Name(m.Name), nil, nil, words.Say("today.nothing-on"), nil, nil, nil, nil, nil, nil, nil, nil, nil, next)
+			t.add(words.Name(m.Name), nil, nil, words.Say("today.nothing-on"), nil, nil, nil, nil, nil, nil, nil, nil, nil, next, opens)
 			continue
 		}
 		var late words.Value
@@ -305,7 +310,7 @@ func (a *TodayAnswer) MachineTable() *Table {
 		}
 		t.add(words.Name(m.Name), words.Name(on.Name), words.Name(on.Customer), coded{on.Phase.Says(), string(on.Phase)},
 			on.Progress(), words.Whole(on.Piece), words.Whole(on.Pieces), coded{on.Basis.Says(), string(on.Basis)},
-			a.needAt(on.Change), a.needAt(on.Bobbin), a.needAt(on.End), a.at(on.Ends), late, next)
+			a.needAt(on.Change), a.needAt(on.Bobbin), a.needAt(on.End), a.at(on.Ends), late, next, opens)
 	}
 	return t
 }
