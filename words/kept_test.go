@@ -5,8 +5,8 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
-	"io/fs"
 	"maps"
+	"path/filepath"
 	"math"
 	"reflect"
 	"slices"
@@ -45,11 +45,18 @@ func TestWhatIsKeptIsSaidInEveryLanguage(t *testing.T) {
 	values := everyValue(t)
 	var all []string
 	set := token.NewFileSet()
-	packages, err := parser.ParseDir(set, ".", func(f fs.FileInfo) bool { return !strings.HasSuffix(f.Name(), "_test.go") }, 0) //nolint:staticcheck // one package
+	files, err := filepath.Glob("*.go")
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, f := range packages["words"].Files {
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		f, err := parser.ParseFile(set, name, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
 		for _, d := range f.Decls {
 			if fn, ok := d.(*ast.FuncDecl); ok && fn.Name.Name == "Raw" && fn.Recv != nil {
 				all = append(all, fn.Recv.List[0].Type.(*ast.Ident).Name)
