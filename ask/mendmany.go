@@ -66,7 +66,7 @@ type MendManyAnswer struct {
 	Equal   int             `json:"picture_equal" doc:"new files whose sewn picture is proved the same, point for point"`
 	Best    int             `json:"order_best" doc:"designs of which no order of the objects takes less: proved"`
 	Held    int             `json:"with_operators_stops" doc:"new files that hold an operator's stop"`
-	Clear   int             `json:"clear" doc:"new files whose picture is proved equal and that hold no operator's stop"`
+	Clear   int             `json:"clear" doc:"new files whose picture is proved equal, that hold no operator's stop and whose old file is in order"`
 	// Before, After and Saved are of one run of each design that has a new file.
 	Before      float64  `json:"seconds_before" doc:"of one run of each design that has a new file"`
 	After       float64  `json:"seconds_after"`
@@ -95,7 +95,7 @@ type MendedDesign struct {
 	Gap     float64         `json:"order_gap" doc:"how far the order is from the best at most, of what an order can change"`
 	Stops   int             `json:"operators_stops" doc:"stops that are the operator's: they stay"`
 	Risks   words.Sentences `json:"risks" doc:"what to look at before it is sewn"`
-	Clear   bool            `json:"clear" doc:"the picture is proved equal and no stop is the operator's"`
+	Clear   bool            `json:"clear" doc:"the picture is proved equal, no stop is the operator's and the file is in order: as it is cut short, so is the new one"`
 	Kept    string          `json:"kept" doc:"where the new file was put: a path, a design's ID; empty: nowhere"`
 	Mend    *MendAnswer     `json:"mend,omitempty" doc:"the whole answer; left out where it was not mended"`
 
@@ -194,7 +194,7 @@ func (d *MendedDesign) mend(ctx context.Context, from MendManyFrom, q *MendManyQ
 			d.Stops++
 		}
 	}
-	d.Clear = d.Equal && d.Stops == 0
+	d.Clear = d.Equal && d.Stops == 0 && len(x.Of.Warnings) == 0
 	d.risks()
 	x.lean()
 	return nil

@@ -15,6 +15,9 @@ func (d *MendedDesign) risks() {
 	if !d.Changed {
 		return
 	}
+	for _, w := range x.Of.FileWarnings() {
+		d.Risks.Say("many.risk.file", words.Args{"warning": words.Name(w)})
+	}
 	if spare := len(x.Kept.Spare()); spare > 0 {
 		d.Risks.Say("many.risk.spare", words.Args{"stops": words.Count(spare, "stop")})
 	}

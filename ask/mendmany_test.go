@@ -54,6 +54,25 @@ func drawerOf(t *testing.T, shop string) *drawer {
 	return out
 }
 
+// A file that something is wrong with is not taken unseen: its mend is as it is, and no longer says so.
+func TestADoubtfulFileIsLookedAtFirst(t *testing.T) {
+	from := drawerOf(t, "")
+	whole, err := MendMany(context.Background(), from, MendManyQuestion{Designs: []string{"rows.dst"}, Machine: "m"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	cut := *from.designs["rows.dst"]
+	cut.Warnings = []stitch.Warning{{Code: "cut-short", Offset: 512, Text: "most likely it was cut short"}}
+	from.designs["rows.dst"] = &cut
+	a, err := MendMany(context.Background(), from, MendManyQuestion{Designs: []string{"rows.dst"}, Machine: "m"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := a.Designs[0]; !whole.Designs[0].Clear || d.Clear || a.Clear != 0 || !d.Equal || !strings.Contains(a.Table().Rows[0][11].Text(nil), "cut short (byte 512)") {
+		t.Errorf("clear %v, then %v: %v", whole.Designs[0].Clear, d.Clear, a.Table().Rows[0])
+	}
+}
+
 // TestManyAreMendedAndWhatFailsStopsNothing: each design's figures are those of
 // its own mend; what is taken together holds no operator's stop.
 func TestManyAreMendedAndWhatFailsStopsNothing(t *testing.T) {

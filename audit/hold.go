@@ -18,6 +18,9 @@ const (
 	// Engineering choices, to be on the safe side; 0.1 mm.
 	samePlace = 10
 	drivenTo  = 50
+	// So few stitches by themselves, with the frame driven as far as to an operator's stop before them
+	// and after them, are no work: a controller sets one where it stops.
+	mostStray = 3
 )
 
 // Why says why a mend leaves a stop as it is; stable, for JSON.
@@ -66,6 +69,13 @@ func (l *layout) stands(threads []int, keepAll bool) []standing {
 		}
 	}
 	all := make([]standing, 0, n)
+	stray := l.strays()
+	work := func(k, by int) int { // the hole of the work from k on
+		for k >= 0 && k < len(stray) && stray[k] {
+			k += by
+		}
+		return k
+	}
 	for i, r := range l.rec {
 		if r.Op == stitch.Stop || r.Op == stitch.ColourStop {
 			for joint < len(l.objects) && l.joints[joint].to <= i {
@@ -77,7 +87,7 @@ func (l *layout) stands(threads []int, keepAll bool) []standing {
 			}
 			s.Number, s.Stitch, s.Block = len(all)+1, sewn, block
 			s.X, s.Y = float64(at.X)/stitch.UnitsPerMM, float64(at.Y)/stitch.UnitsPerMM
-			s.Away = min(l.apart(at, sewn-1), l.apart(at, sewn)) / stitch.UnitsPerMM
+			s.Away = min(l.apart(at, work(sewn-1, -1)), l.apart(at, work(sewn, 1))) / stitch.UnitsPerMM
 			if math.IsInf(s.Away, 1) {
 				s.Away = 0
 			}
@@ -94,7 +104,7 @@ func (l *layout) stands(threads []int, keepAll bool) []standing {
 			sewn++
 		}
 	}
-	x0, y0, x1, y1 := l.sewnArea()
+	x0, y0, x1, y1 := l.sewnArea(stray)
 	again := l.together(all)
 	for k := range all {
 		s := &all[k]
@@ -126,9 +136,39 @@ func (l *layout) apart(p stitch.Point, k int) float64 {
 	return math.Hypot(float64(p.X)-float64(l.holes[k].x), float64(p.Y)-float64(l.holes[k].y))
 }
 
-func (l *layout) sewnArea() (x0, y0, x1, y1 int) {
+// strays are the holes of stitches that are no work, see mostStray; nil: there are none.
+func (l *layout) strays() (stray []bool) {
+	left := len(l.holes)
+	for from, to := 0, 0; from < len(l.holes); from = to {
+		for to = from + 1; to < len(l.holes); to++ {
+			if h := l.holes[to]; l.apart(stitch.Point{X: int(h.x), Y: int(h.y)}, to-1) > awayUnits {
+				break
+			}
+		}
+		if to-from > mostStray {
+			continue
+		}
+		if stray == nil {
+			stray = make([]bool, len(l.holes))
+		}
+		for k := from; k < to; k++ {
+			stray[k] = true
+			left--
+		}
+	}
+	if left == 0 {
+		return nil
+	}
+	return stray
+}
+
+// sewnArea is where something is sewn that is no stray.
+func (l *layout) sewnArea(stray []bool) (x0, y0, x1, y1 int) {
 	x0, y0, x1, y1 = math.MaxInt, math.MaxInt, math.MinInt, math.MinInt
-	for _, h := range l.holes {
+	for k, h := range l.holes {
+		if stray != nil && stray[k] {
+			continue
+		}
 		x0, y0 = min(x0, int(h.x)), min(y0, int(h.y))
 		x1, y1 = max(x1, int(h.x)), max(y1, int(h.y))
 	}

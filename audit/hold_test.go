@@ -44,6 +44,29 @@ func cloth(outX, outY int) *stitch.Design {
 	return s.design()
 }
 
+// A stitch that is set where the frame was driven out, as some controllers do, makes the place no work:
+// the stop after it is the operator's like one without it. More of them are.
+func TestAStitchAtTheEndOfAFrameOutIsNoWork(t *testing.T) {
+	for n := range 6 {
+		s := &sketch{}
+		s.dash(0, 0, 20).dash(450, 0, 20)
+		s.way(425, -800, 9)
+		for k := range n {
+			s.to(425+5*(k%2), -800, stitch.Sew)
+		}
+		s.op(stitch.ColourStop)
+		s.dash(450, 300, 20).dash(0, 200, 20)
+		d := s.design()
+		all, err := Stands(d, []int{0, 1}, 3)
+		if err != nil || len(all) != 1 {
+			t.Fatal(all, err)
+		}
+		if want := n <= mostStray; (all[0].Why == WhyAway) != want || want && all[0].Away < 60 {
+			t.Errorf("%d stitches there: %+v", n, all[0])
+		}
+	}
+}
+
 // TestAFrameOutIsNeverTouched: the frame is driven out for a hand.
 func TestAFrameOutIsNeverTouched(t *testing.T) {
 	sheet := class(t, "single-15-1200")

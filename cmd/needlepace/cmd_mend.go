@@ -29,7 +29,7 @@ type MendCmd struct {
 	Release     []int    `help:"Numbers of stops that may go although nobody has changed the thread there. The answer lists them; a stop where the frame is driven out never goes." placeholder:"N"`
 	KeepColours bool     `help:"Leave the colour blocks in their order; only objects within them move."`
 	Overwrite   bool     `help:"Replace OUT if it is there. The input is never overwritten."`
-	OnlyClear   bool     `help:"Of several: write only those whose picture is proved equal and that hold no operator's stop."`
+	OnlyClear   bool     `help:"Of several: write only those whose picture is proved equal, that hold no operator's stop and whose file is in order."`
 	Workshop    string   `help:"Of several: a WORKSHOP.toml with the rates, for what the seconds are worth." placeholder:"FILE"`
 	JSON        bool     `name:"json" help:"One JSON object."`
 	CSV         bool     `name:"csv" help:"Of several: one CSV row for each."`
