@@ -119,10 +119,13 @@ type MendMachine struct {
 
 // MendSearch is how the order of the objects was found.
 type MendSearch struct {
-	Objects int     `json:"objects"`
-	Optimal bool    `json:"optimal"`
-	Gap     float64 `json:"gap" doc:"share of what an order can change"`
-	Bound   float64 `json:"bound_seconds" doc:"no order of the objects, each in its direction, takes less"`
+	Objects int  `json:"objects"`
+	Optimal bool `json:"optimal" doc:"it is proved that none takes less"`
+	// ColoursStay: another order of the colours saves less than audit.LeastForColours.
+	ColoursStay bool    `json:"colours_stay" doc:"another order of the colours saves less than 3 s a run and was left"`
+	OptimalSo   bool    `json:"optimal_as_coloured" doc:"it is proved that none takes less that leaves the colours in their order"`
+	Gap         float64 `json:"gap" doc:"share of what an order can change"`
+	Bound       float64 `json:"bound_seconds" doc:"no order of the objects, each in its direction, takes less"`
 }
 
 // MendProof says that the sewn picture is the same.
@@ -259,7 +262,8 @@ func (a *MendAnswer) fill(fleet []*machine.Sheet) {
 	run := func(r *clock.Result) MendRun { return MendRun{r.Seconds, r.Stitches, r.Trims, r.ColourStops, r.Parts} }
 	a.Changed, a.Before, a.After = m.Changed(), run(m.Before), run(m.After)
 	a.Saved, a.Seconds = m.Saved(), m.Saved()
-	a.Search = MendSearch{m.Objects, m.Objects > 0 && m.Search.Optimal, m.Search.Gap(), m.Bound()}
+	proved := m.Objects > 0 && m.Search.Optimal
+	a.Search = MendSearch{m.Objects, proved && !m.ColoursStay, m.ColoursStay, proved, m.Search.Gap(), m.Bound()}
 	p := m.Proof
 	a.Proof = MendProof{p.Err() == nil, p.Before.Points, p.Before.Layers, p.Before.String(), p.After.String(),
 		p.Before.String(), p.After.String(), p.StitchesBefore, p.StitchesAfter, p.StitchesDropped, p.StitchesDropped,

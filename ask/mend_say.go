@@ -4,9 +4,13 @@ import (
 	"math"
 	"slices"
 
+	"needlepace/audit"
 	"needlepace/stitch"
 	"needlepace/words"
 )
+
+// leastTold is the least that more may be and still be told in tenths of a second, s.
+const leastTold = 0.05
 
 // say puts the answer into sentences.
 func (a *MendAnswer) say() {
@@ -23,6 +27,10 @@ func (a *MendAnswer) say() {
 	case a.Search.Objects < 2:
 	case a.Search.Optimal:
 		a.Verdict.Say("mend.proven", words.Args{"objects": n})
+	case a.Search.OptimalSo:
+		a.Verdict.Say("mend.proven-as-coloured", words.Args{"objects": n, "least": words.Seconds(audit.LeastForColours)})
+	case a.After.Seconds-a.Search.Bound < leastTold:
+		a.Verdict.Say("mend.nearly-proven", words.Args{"objects": n})
 	default:
 		a.Verdict.Say("mend.gap", words.Args{"objects": n, "bound": words.Seconds(a.Search.Bound),
 			"more": words.Seconds(a.After.Seconds - a.Search.Bound)})

@@ -285,3 +285,19 @@ func withThreads(d *stitch.Design) *stitch.Design {
 	x.Threads = []stitch.Thread{{Name: "red", R: 200, Known: true}, {Name: "blue", B: 200, Known: true}}
 	return &x
 }
+
+// What is proved is said of the orders that it is proved of, and nobody is told of 0.0 s.
+func TestWhatIsProvedOfAnOrder(t *testing.T) {
+	for key, x := range map[string]MendSearch{
+		"mend.proven":             {Objects: 4, Optimal: true, OptimalSo: true, Bound: 100},
+		"mend.proven-as-coloured": {Objects: 4, ColoursStay: true, OptimalSo: true, Bound: 98},
+		"mend.nearly-proven":      {Objects: 4, Gap: 0.001, Bound: 99.96},
+		"mend.gap":                {Objects: 4, Gap: 0.1, Bound: 99.9},
+	} {
+		a := &MendAnswer{Machine: "m", Of: NewDesign(rows(7, 0), "rows.dst", ""), Before: MendRun{Seconds: 100}, After: MendRun{Seconds: 100}, Search: x}
+		a.say()
+		if len(a.Verdict) != 2 || a.Verdict[1].Key != key {
+			t.Errorf("%+v: %v, want %s", x, a.Verdict, key)
+		}
+	}
+}

@@ -64,7 +64,7 @@ type MendManyAnswer struct {
 	Failed  int             `json:"failed" doc:"designs that could not be mended, and those not reached"`
 	Left    int             `json:"not_reached" doc:"designs whose turn had not come when it was stopped"`
 	Equal   int             `json:"picture_equal" doc:"new files whose sewn picture is proved the same, point for point"`
-	Best    int             `json:"order_best" doc:"designs of which no order of the objects takes less: proved"`
+	Best    int             `json:"order_best" doc:"designs of which no order of the objects takes less that leaves the colours in theirs: proved"`
 	Held    int             `json:"with_operators_stops" doc:"new files that hold an operator's stop"`
 	Clear   int             `json:"clear" doc:"new files whose picture is proved equal, that hold no operator's stop and whose old file is in order"`
 	// Before, After and Saved are of one run of each design that has a new file.
@@ -91,7 +91,7 @@ type MendedDesign struct {
 	Saved   float64         `json:"saved_seconds"`
 	Money   string          `json:"saved_money" doc:"of one run, decimal text; empty where time has no price"`
 	Equal   bool            `json:"picture_equal" doc:"the new file's sewn picture is proved the same"`
-	Best    bool            `json:"order_best" doc:"no order of the objects takes less: proved"`
+	Best    bool            `json:"order_best" doc:"no order of the objects takes less that leaves the colours in theirs: proved"`
 	Gap     float64         `json:"order_gap" doc:"how far the order is from the best at most, of what an order can change"`
 	Stops   int             `json:"operators_stops" doc:"stops that are the operator's: they stay"`
 	Risks   words.Sentences `json:"risks" doc:"what to look at before it is sewn"`
@@ -188,7 +188,7 @@ func (d *MendedDesign) mend(ctx context.Context, from MendManyFrom, q *MendManyQ
 	d.Design, d.Mend = x.Of.Title(), x
 	d.Changed, d.Before, d.After, d.Saved = x.Changed, x.Before.Seconds, x.After.Seconds, x.Saved
 	d.Equal = x.Changed && x.Proof.Same
-	d.Best, d.Gap = x.Search.Optimal || x.Search.Objects < 2 && x.Mended.Off == "", x.Search.Gap
+	d.Best, d.Gap = x.Search.OptimalSo || x.Search.Objects < 2 && x.Mended.Off == "", x.Search.Gap
 	for _, s := range x.Kept {
 		if s.Why == audit.WhyOperator || s.Why == audit.WhyAway {
 			d.Stops++

@@ -89,9 +89,13 @@ type Mended struct {
 	TrimJumps int
 	// Search is how the order was found, in units of 10 µs over what an order
 	// can change; Objects is how many there were to order (0: no search).
-	Search  sequence.Result
-	Objects int
-	Off     string // why no order was searched, if there is a reason
+	Search sequence.Result
+	// ColoursStay says that another order of the colours was found that saves less than LeastForColours: it
+	// was left, and Search is of those that leave it.
+	ColoursStay bool
+	free        int64 // with ColoursStay: the bound on all orders, in Search's ticks
+	Objects     int
+	Off         string // why no order was searched, if there is a reason
 
 	threads   []int // of the old blocks
 	trimAfter int
@@ -110,7 +114,11 @@ func (m *Mended) Saved() float64 { return m.Before.Seconds - m.After.Seconds }
 // Bound is what no order of the objects, each sewn in its direction, takes less
 // than, in seconds a run.
 func (m *Mended) Bound() float64 {
-	return m.After.Seconds - float64(m.Search.Cost-m.Search.Bound)*tick
+	bound := m.Search.Bound
+	if m.ColoursStay {
+		bound = m.free
+	}
+	return m.After.Seconds - float64(m.Search.Cost-bound)*tick
 }
 
 // Changed says whether the mended design differs at all.
@@ -398,10 +406,10 @@ func (m *mender) jumps(_ context.Context, l *layout) error {
 	return nil
 }
 
-// minBlockSaving is what changing the order of colours must save if it saves
+// LeastForColours is what changing the order of colours must save if it saves
 // no colour stop, in seconds a run: a new order is a chance to thread the
 // wrong colour. An engineering choice, no source.
-const minBlockSaving = 3
+const LeastForColours = 3
 
 // againRounds is a second or less of searching.
 const againRounds = 3000
@@ -443,9 +451,9 @@ func (m *mender) order(ctx context.Context, l *layout) error {
 	if err != nil {
 		return err
 	}
-	m.Search, m.Objects = res, len(l.objects)
+	m.Search, m.Objects, m.ColoursStay = res, len(l.objects), false
 	gain := func(r rebuilt) float64 { return m.now - m.seconds(r.rec, m.blockMap(r.blocks)) }
-	if !same && !p.keepBlocks && !ascending(r.blocks) && len(r.blocks) >= l.blocks && gain(r) < minBlockSaving {
+	if !same && !p.keepBlocks && !ascending(r.blocks) && len(r.blocks) >= l.blocks && gain(r) < LeastForColours {
 		// Once more with the colours in their order. If the time is up, a short
 		// search must do; no order kept so beats the bound of the free one.
 		p.keepBlocks = true
@@ -455,6 +463,7 @@ func (m *mender) order(ctx context.Context, l *layout) error {
 		if r, res, same, err = try(ctx, o); err != nil {
 			return err
 		}
+		m.free, m.ColoursStay = m.Search.Bound, res.Cost > m.Search.Cost
 		res.Bound = max(res.Bound, m.Search.Bound)
 		res.Optimal = res.Cost <= res.Bound
 		m.Search = res

@@ -428,3 +428,31 @@ func TestACancelledMendGivesTheBestSoFar(t *testing.T) {
 		t.Errorf("%+v", m.Proof)
 	}
 }
+
+// Four dots in four colours, the second far off: another order of the colours takes less, but not by enough to
+// change it. What is proved of the one that stays is not said of all: the other's run lies between the bound and it.
+func TestColoursThatStayAreNotTheBestOfAll(t *testing.T) {
+	at := func(xs ...int) *stitch.Design {
+		s := &sketch{}
+		for k, x := range xs {
+			if k > 0 {
+				s.op(stitch.ColourStop)
+			}
+			s.dash(x, 0, 12)
+		}
+		return s.design()
+	}
+	sheet := class(t, "multi-12")
+	zig, zag := at(0, 2000, 120, 2120), at(0, 120, 2000, 2120)
+	m, err := Mend(context.Background(), zig, sheet, clock.Job{}, MendOptions{Threads: []int{0, 1, 2, 3}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	other := clock.Run(zag, sheet, clock.Job{Needles: []int{0, 2, 1, 3}}).Seconds
+	if !m.ColoursStay || !m.Search.Optimal || m.Bound() > other+1e-6 || m.After.Seconds <= other || m.After.Seconds > other+LeastForColours {
+		t.Errorf("colours stay %v, proved %v: %.3f s, no order under %.3f s, and one takes %.3f s", m.ColoursStay, m.Search.Optimal, m.After.Seconds, m.Bound(), other)
+	}
+	if m, err = Mend(context.Background(), zag, sheet, clock.Job{}, MendOptions{Threads: []int{0, 1, 2, 3}}); err != nil || m.ColoursStay || !m.Search.Optimal {
+		t.Errorf("the best: colours stay %v, proved %v, %v", m.ColoursStay, m.Search.Optimal, err)
+	}
+}
