@@ -72,6 +72,7 @@ type MendAnswer struct {
 	Warnings    []string        `json:"warnings"`
 
 	Of      *Design        `json:"-"`
+	named   []string       // the threads of the old blocks, as the asker calls them; nil: by the file's table
 	On      *machine.Sheet `json:"-"`
 	Mended  *audit.Mended  `json:"-"`
 	job     clock.Job      // as asked
@@ -229,6 +230,7 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 			return nil, err
 		}
 	}
+	a.named = q.Threads
 	a.fill(fleet)
 	a.say()
 	return a, nil
@@ -278,7 +280,12 @@ func (a *MendAnswer) fill(fleet []*machine.Sheet) {
 	}
 	for k, old := range m.Blocks {
 		name := ""
-		if old < len(a.Of.Threads) && a.Of.Threads[old].Known {
+		switch {
+		case old < len(a.named): // as the asker calls them
+			if name = strings.TrimSpace(a.named[old]); name == "?" {
+				name = ""
+			}
+		case old < len(a.Of.Threads) && a.Of.Threads[old].Known:
 			name = a.Of.Threads[old].Name
 		}
 		a.Colours = append(a.Colours, MendColour{k + 1, old + 1, name})

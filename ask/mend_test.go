@@ -301,3 +301,24 @@ func TestWhatIsProvedOfAnOrder(t *testing.T) {
 		}
 	}
 }
+
+// The list that the machine's colours are set by has the names that were given for this mend.
+func TestThreadsAreCalledAsTheAskerCallsThem(t *testing.T) {
+	d := &stitch.Design{Format: "dst"}
+	given := []string{"navy", "?", "navy", "sand"}
+	for k := range given {
+		if k > 0 {
+			d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+		}
+		d.Records = append(d.Records, rows(0, 1000*k, 1000*k+900, 1000*k+100).Records...)
+	}
+	a := mend(t, d, "rows.dst", MendQuestion{ThreadsAsked: ThreadsAsked{Threads: given, From: "--threads"}}, sheetOf(t, "single-15-light"))
+	if len(a.Colours) == 0 || !a.Changed {
+		t.Fatal("nothing was mended: the test tries nothing")
+	}
+	for _, c := range a.Colours {
+		if want := strings.TrimPrefix(given[c.OldBlock-1], "?"); c.Thread != want {
+			t.Errorf("block %d is of %q, want %q", c.Block, c.Thread, want)
+		}
+	}
+}

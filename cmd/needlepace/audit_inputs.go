@@ -40,8 +40,8 @@ func (a *AuditInput) threads() (t ask.ThreadsAsked, err error) {
 }
 
 func threadNames(arg string) (names []string, from string, err error) {
-	// What is no file and no file's name can only be names.
-	if _, err := os.Stat(arg); err != nil && (strings.ContainsAny(arg, ", ") || filepath.Ext(arg) == "") {
+	// What is no file and no file's name can only be names; a folder is none.
+	if is, err := os.Stat(arg); (err != nil || is.IsDir()) && (strings.ContainsAny(arg, ", ") || filepath.Ext(arg) == "") {
 		return strings.Split(arg, ","), "--threads", nil
 	}
 	b, err := readGiven("--threads: ", arg, "a list is a text file with one name a line", maxListBytes)

@@ -14,16 +14,16 @@ import (
 type AuditCmd struct {
 	File string `arg:"" optional:"" help:"A stitch file."`
 	AuditInput
-	Pieces         int    `short:"n" help:"Pieces ordered: costs are also given for the whole order." default:"1" placeholder:"N"`
-	Hoop           string `help:"Inside of the hoop in mm, e.g. 130x180." placeholder:"WxH"`
-	Field          string `help:"What the machine can sew in, in mm, e.g. 360x500; left out: what its sheet says." placeholder:"WxH"`
-	Thresholds     string `help:"A file of thresholds (.toml); those it leaves out keep their defaults." placeholder:"FILE"`
-	ShowThresholds bool   `help:"Print all thresholds with their sources, as a file to start one's own from."`
-	All            bool   `help:"List every finding, not only the dearest of each kind."`
-	JSON           bool   `name:"json" help:"One JSON object."`
-	CSV            bool   `name:"csv" help:"One CSV row for each finding."`
-	Picture        string `help:"Draw the design with the dearest findings marked, to an .svg or .png file." placeholder:"FILE"`
-	Heat           string `help:"Draw where needle penetrations lie thick, to an .svg or .png file." placeholder:"FILE"`
+	Pieces         int         `short:"n" help:"Pieces ordered: costs are also given for the whole order." default:"1" placeholder:"N"`
+	Hoop           string      `help:"Inside of the hoop in mm, e.g. 130x180." placeholder:"WxH"`
+	Field          string      `help:"What the machine can sew in, in mm, e.g. 360x500; left out: what its sheet says." placeholder:"WxH"`
+	Thresholds     string      `help:"A file of thresholds (.toml); those it leaves out keep their defaults." placeholder:"FILE"`
+	ShowThresholds bool        `help:"Print all thresholds with their sources, as a file to start one's own from."`
+	All            bool        `help:"List every finding, not only the dearest of each kind."`
+	JSON           bool        `name:"json" help:"One JSON object."`
+	CSV            bool        `name:"csv" help:"One CSV row for each finding."`
+	Picture        PictureFile `help:"Draw the design with the dearest findings marked, to an .svg or .png file." placeholder:"FILE"`
+	Heat           PictureFile `help:"Draw where needle penetrations lie thick, to an .svg or .png file." placeholder:"FILE"`
 	LetterFlags
 }
 

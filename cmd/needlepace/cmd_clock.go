@@ -70,14 +70,14 @@ type ClockCmd struct {
 	Machine []string `short:"m" help:"A machine sheet (.toml) or a built-in class; may repeat. Default: all built-in classes. See the machines command." placeholder:"SHEET"`
 	JobFlags
 	ThreadFlags
-	By      []string `help:"Also show the same for each colour block (block), or for each kind of stitches, e.g. satin (kind); block,kind shows both." enum:"block,kind,design" default:"design" placeholder:"block|kind"`
-	Sweep   bool     `help:"Also show the run time against the set speed, and the knee."`
-	Why     bool     `help:"Also name what the interval hangs on: what to measure first."`
-	From    int      `name:"at-stitch" help:"The machine stands after this stitch: how long is left, and where that goes." placeholder:"N"`
-	Chance  float64  `help:"Chance that the interval holds, in percent." default:"${level}"`
-	JSON    bool     `name:"json" help:"One JSON object for each design and machine, one a line."`
-	CSV     bool     `name:"csv" help:"One CSV row for each design and machine (with --by, for each colour block or kind)."`
-	Picture string   `help:"Draw the design by held speed with the shaft-speed trace and the strip, to an .svg or .png file. One design, one machine." placeholder:"FILE"`
+	By      []string    `help:"Also show the same for each colour block (block), or for each kind of stitches, e.g. satin (kind); block,kind shows both." enum:"block,kind,design" default:"design" placeholder:"block|kind"`
+	Sweep   bool        `help:"Also show the run time against the set speed, and the knee."`
+	Why     bool        `help:"Also name what the interval hangs on: what to measure first."`
+	From    int         `name:"at-stitch" help:"The machine stands after this stitch: how long is left, and where that goes." placeholder:"N"`
+	Chance  float64     `help:"Chance that the interval holds, in percent." default:"${level}"`
+	JSON    bool        `name:"json" help:"One JSON object for each design and machine, one a line."`
+	CSV     bool        `name:"csv" help:"One CSV row for each design and machine (with --by, for each colour block or kind)."`
+	Picture PictureFile `help:"Draw the design by held speed with the shaft-speed trace and the strip, to an .svg or .png file. One design, one machine." placeholder:"FILE"`
 }
 
 // clockedDesign is one design on every machine, or why it could not be read.
@@ -98,11 +98,6 @@ func (a *ClockCmd) Run(c *Ctx) error {
 	}
 	if a.Picture != "" && a.From > 0 {
 		return usagef("--picture draws whole runs; leave out --at-stitch")
-	}
-	if a.Picture != "" {
-		if err := pictureName(a.Picture); err != nil {
-			return err
-		}
 	}
 	q, err := a.question()
 	if err != nil {

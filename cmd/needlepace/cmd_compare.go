@@ -9,11 +9,11 @@ import (
 type CompareCmd struct {
 	Mix string `arg:"" help:"The mix, MIX.toml: machines with prices, designs with weekly quantities (docs/comparing-machines.md)."`
 	SimFlags
-	Base    string `help:"The machine that the others are measured against. Default: the first existing one, else the first." placeholder:"NAME"`
-	Weeks   int    `help:"Weeks to simulate on each machine." default:"${weeks}"`
-	JSON    bool   `name:"json" help:"One JSON object."`
-	CSV     bool   `name:"csv" help:"One CSV row for each design and machine."`
-	Picture string `help:"Draw the comparison to an .svg or .png file." placeholder:"FILE"`
+	Base    string      `help:"The machine that the others are measured against. Default: the first existing one, else the first." placeholder:"NAME"`
+	Weeks   int         `help:"Weeks to simulate on each machine." default:"${weeks}"`
+	JSON    bool        `name:"json" help:"One JSON object."`
+	CSV     bool        `name:"csv" help:"One CSV row for each design and machine."`
+	Picture PictureFile `help:"Draw the comparison to an .svg or .png file." placeholder:"FILE"`
 }
 
 // Run asks which machine serves the mix best and lays the answer out.

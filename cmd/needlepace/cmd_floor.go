@@ -38,10 +38,10 @@ type FloorCmd struct {
 	Shop string `arg:"" help:"The shop's file, SHOP.toml (docs/what-a-shift-yields.md)."`
 	ShiftFlags
 	DataFlag
-	WhatIf  bool   `help:"Also say what one more head, operator or hoop set gives, and how many machines one operator can keep." default:"true" negatable:""`
-	JSON    bool   `name:"json" help:"One JSON object."`
-	CSV     bool   `name:"csv" help:"One CSV row for each machine."`
-	Picture string `help:"Draw where each machine's shift goes, and how yields are spread, to an .svg or .png file." placeholder:"FILE"`
+	WhatIf  bool        `help:"Also say what one more head, operator or hoop set gives, and how many machines one operator can keep." default:"true" negatable:""`
+	JSON    bool        `name:"json" help:"One JSON object."`
+	CSV     bool        `name:"csv" help:"One CSV row for each machine."`
+	Picture PictureFile `help:"Draw where each machine's shift goes, and how yields are spread, to an .svg or .png file." placeholder:"FILE"`
 }
 
 // Run asks what the shift yields and lays the answer out.

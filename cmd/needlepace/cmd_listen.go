@@ -19,16 +19,16 @@ import (
 
 // ListenCmd hears a recording of a run.
 type ListenCmd struct {
-	Recording string  `arg:"" help:"The recording of one whole run: WAV or FLAC."`
-	Machine   string  `short:"m" required:"" help:"The machine: a sheet file (.toml) or a built-in class; with --for-shop the name of the shop's machine." placeholder:"SHEET"`
-	Design    string  `required:"" help:"The design that was sewn: a stitch file; with --for-shop the shop's design, by its file or its name." placeholder:"FILE"`
-	Speed     float64 `help:"The speed that was set, in stitches/min. Default: as heard." placeholder:"N"`
-	JSON      bool    `name:"json" help:"One JSON object, for other programs."`
-	Stitches  bool    `help:"With --json: when each stitch was sewn, and its number in the design."`
-	Append    string  `help:"Put what was heard, stretch by stretch and rest by rest, and the speeds held on stitches of one length, at the end of this file of timed runs, for learn; it is made where there is none." placeholder:"RUNS.csv"`
-	Whole     string  `help:"How long the run took from the start button to the machine standing, by the watch or the machine's display: no recording hears the button. It counts where the run was not interrupted." placeholder:"TIME"`
-	ForShop   bool    `help:"Keep what was heard for the shop's machine: the rows among its timed runs, from which it learns, the breaks for its break rate. The same recording again is refused."`
-	Picture   string  `help:"Draw the speed heard over the speed predicted to an .svg or .png file." placeholder:"FILE"`
+	Recording string      `arg:"" help:"The recording of one whole run: WAV or FLAC."`
+	Machine   string      `short:"m" required:"" help:"The machine: a sheet file (.toml) or a built-in class; with --for-shop the name of the shop's machine." placeholder:"SHEET"`
+	Design    string      `required:"" help:"The design that was sewn: a stitch file; with --for-shop the shop's design, by its file or its name." placeholder:"FILE"`
+	Speed     float64     `help:"The speed that was set, in stitches/min. Default: as heard." placeholder:"N"`
+	JSON      bool        `name:"json" help:"One JSON object, for other programs."`
+	Stitches  bool        `help:"With --json: when each stitch was sewn, and its number in the design."`
+	Append    string      `help:"Put what was heard, stretch by stretch and rest by rest, and the speeds held on stitches of one length, at the end of this file of timed runs, for learn; it is made where there is none." placeholder:"RUNS.csv"`
+	Whole     string      `help:"How long the run took from the start button to the machine standing, by the watch or the machine's display: no recording hears the button. It counts where the run was not interrupted." placeholder:"TIME"`
+	ForShop   bool        `help:"Keep what was heard for the shop's machine: the rows among its timed runs, from which it learns, the breaks for its break rate. The same recording again is refused."`
+	Picture   PictureFile `help:"Draw the speed heard over the speed predicted to an .svg or .png file." placeholder:"FILE"`
 	ShopFlags
 	WhoFlag
 }
@@ -37,11 +37,6 @@ type ListenCmd struct {
 func (a *ListenCmd) Run(c *Ctx) error {
 	if a.Stitches && !a.JSON {
 		return usagef("--stitches goes with --json")
-	}
-	if a.Picture != "" {
-		if err := pictureName(a.Picture); err != nil {
-			return err
-		}
 	}
 	if a.ForShop && a.Append != "" {
 		return usagef("give --for-shop, for a machine of the shop, or --append, for a sheet file: not both")

@@ -21,19 +21,19 @@ type MendCmd struct {
 	Files  []string `arg:"" name:"file" help:"A stitch file; or several, or folders of them (also inside .zip). They are never changed."`
 	Output string   `short:"o" help:"The file to write (${writable}). Of several: the folder for the new files; without it none is written." placeholder:"OUT"`
 	AuditInput
-	Format      string   `help:"Of several: the format of the new files (${writable}); without it each is as its old one, or .dst where that cannot be written. Of one, the name of --output says it." placeholder:"FORMAT"`
-	Seconds     float64  `help:"How long to search for a better order, at most. Ctrl-C ends the search with the best so far." default:"${mendseconds}" placeholder:"S"`
-	Seed        uint64   `help:"Seed of the search." default:"${seed}" placeholder:"N"`
-	Also        []string `help:"Another machine that will sew the file (a sheet or a class; repeat for more). Every trim gets as many jumps as the machine that wants most." placeholder:"SHEET"`
-	KeepStops   bool     `help:"Leave every stop at its place, with all that was sewn before it before it: for cloth to be laid or cut."`
-	Release     []int    `help:"Numbers of stops that may go although nobody has changed the thread there. The answer lists them; a stop where the frame is driven out never goes." placeholder:"N"`
-	KeepColours bool     `help:"Leave the colour blocks in their order; only objects within them move."`
-	Overwrite   bool     `help:"Replace OUT if it is there. The input is never overwritten."`
-	OnlyClear   bool     `help:"Of several: write only those whose picture is proved equal, that hold no operator's stop and whose file is in order."`
-	Workshop    string   `help:"Of several: a WORKSHOP.toml with the rates, for what the seconds are worth." placeholder:"FILE"`
-	JSON        bool     `name:"json" help:"One JSON object."`
-	CSV         bool     `name:"csv" help:"Of several: one CSV row for each."`
-	Picture     string   `help:"Draw the strips before and after, to an .svg or .png file." placeholder:"FILE"`
+	Format      string      `help:"Of several: the format of the new files (${writable}); without it each is as its old one, or .dst where that cannot be written. Of one, the name of --output says it." placeholder:"FORMAT"`
+	Seconds     float64     `help:"How long to search for a better order, at most. Ctrl-C ends the search with the best so far." default:"${mendseconds}" placeholder:"S"`
+	Seed        uint64      `help:"Seed of the search." default:"${seed}" placeholder:"N"`
+	Also        []string    `help:"Another machine that will sew the file (a sheet or a class; repeat for more). Every trim gets as many jumps as the machine that wants most." placeholder:"SHEET"`
+	KeepStops   bool        `help:"Leave every stop at its place, with all that was sewn before it before it: for cloth to be laid or cut."`
+	Release     []int       `help:"Numbers of stops that may go although nobody has changed the thread there. The answer lists them; a stop where the frame is driven out never goes." placeholder:"N"`
+	KeepColours bool        `help:"Leave the colour blocks in their order; only objects within them move."`
+	Overwrite   bool        `help:"Replace OUT if it is there. The input is never overwritten."`
+	OnlyClear   bool        `help:"Of several: write only those whose picture is proved equal, that hold no operator's stop and whose file is in order."`
+	Workshop    string      `help:"Of several: a WORKSHOP.toml with the rates, for what the seconds are worth." placeholder:"FILE"`
+	JSON        bool        `name:"json" help:"One JSON object."`
+	CSV         bool        `name:"csv" help:"Of several: one CSV row for each."`
+	Picture     PictureFile `help:"Draw the strips before and after, to an .svg or .png file." placeholder:"FILE"`
 }
 
 // Run mends a design, writes the file and reads it back.

@@ -34,7 +34,7 @@ func TestReadingMakesNoShop(t *testing.T) {
 func TestAPictureIsNoHigherThanTold(t *testing.T) {
 	for height, want := range map[float64]int{600: 1200, 1518: 2000} {
 		path := filepath.Join(t.TempDir(), "x.png")
-		if err := writePicture(path, &picture.Chart{Width: 800, Height: height}); err != nil {
+		if err := writePicture(PictureFile(path), &picture.Chart{Width: 800, Height: height}); err != nil {
 			t.Fatal(err)
 		}
 		f, err := os.Open(path)

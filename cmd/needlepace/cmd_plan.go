@@ -33,11 +33,11 @@ type PlanCmd struct {
 
 // PlanOut is how a plan is told.
 type PlanOut struct {
-	JSON    bool   `name:"json" help:"One JSON object."`
-	CSV     bool   `name:"csv" help:"One CSV row for each lot."`
-	Picture string `help:"Draw the plan to an .svg or .png file." placeholder:"FILE"`
-	ICal    string `name:"ical" help:"Write the lots as a calendar (iCalendar) to an .ics file." placeholder:"FILE"`
-	XLSX    string `name:"xlsx" help:"Write the plan to an .xlsx workbook." placeholder:"FILE"`
+	JSON    bool        `name:"json" help:"One JSON object."`
+	CSV     bool        `name:"csv" help:"One CSV row for each lot."`
+	Picture PictureFile `help:"Draw the plan to an .svg or .png file." placeholder:"FILE"`
+	ICal    string      `name:"ical" help:"Write the lots as a calendar (iCalendar) to an .ics file." placeholder:"FILE"`
+	XLSX    string      `name:"xlsx" help:"Write the plan to an .xlsx workbook." placeholder:"FILE"`
 }
 
 func (o PlanOut) check() error {

@@ -146,6 +146,7 @@ var (
 	sayType  = reflect.TypeFor[words.Message]()
 	keptType = reflect.TypeFor[words.Kept]()
 	textType = reflect.TypeFor[encoding.TextMarshaler]()
+	jsonType = reflect.TypeFor[json.Marshaler]()
 )
 
 // of is the schema of a type; structs become references.
@@ -163,7 +164,7 @@ func (s *schemas) of(t reflect.Type) obj {
 				"args": obj{"type": "object", "description": "the figures in it, by name",
 					"additionalProperties": obj{}}}}
 		return obj{"$ref": "#/components/schemas/Sentence"}
-	case t.Kind() == reflect.Struct && t.Implements(textType): // days, zones, amounts: one word
+	case t.Kind() != reflect.Pointer && t.Implements(textType) && (t.Kind() == reflect.Struct || !t.Implements(jsonType)): // days, zones, amounts, kinds of job: one word
 		return obj{"type": "string"}
 	}
 	switch t.Kind() {
