@@ -92,7 +92,13 @@ func findPull(v *survey) []Finding {
 		f := Finding{From: c.from, To: c.to, Count: c.count, Peak: gap, Risk: RiskGap, Over: float64(c.count) / pullRows}
 		v.cover(&f, c.from, c.to)
 		f = v.place(f, c.object)
-		v.around(&f, c.from, c.to)
+		var ends []int // of rows that are drawn away
+		for k := c.from; k < c.to; k++ {
+			if open[k] > 0 {
+				ends = append(ends, k)
+			}
+		}
+		v.onto(&f, ends)
 		found = append(found, f)
 	}
 	return found

@@ -132,6 +132,19 @@ func (v *survey) around(f *Finding, from, to int) {
 	}
 }
 
+// onto sets a finding's place to the middle one of some holes, in their order, and its ring to hold
+// those of them that one ring can.
+func (v *survey) onto(f *Finding, holes []int) {
+	f.X, f.Y = v.mm(holes[len(holes)/2])
+	f.Radius = 0
+	for _, k := range holes {
+		x, y := v.mm(k)
+		if far := math.Hypot(x-f.X, y-f.Y); far <= mostRadius {
+			f.Radius = max(f.Radius, far)
+		}
+	}
+}
+
 // gather makes one finding of those of one kind that touch: whose cells are the
 // same or beside each other. The place is that of the worst.
 func gather(fs []Finding) []Finding {
