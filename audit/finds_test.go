@@ -427,26 +427,23 @@ func TestWhatPassesItsLimitFarIsGraver(t *testing.T) {
 
 // A gap is shown where it is: on the seam, not in the middle of the area whose rows end there.
 func TestAGapIsShownOnItsSeam(t *testing.T) {
-	d := (&sketch{}).fill(0, 0, 7, 50, 4).op(stitch.ColourStop).fill(211, 0, 7, 50, 4).design()
-	r, err := Check(context.Background(), d, class(t, "single-15-light"), clock.Job{}, Options{Threads: []int{0, 1}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	n := 0
-	for _, f := range r.Findings {
-		if f.Kind != PullGap {
-			continue
+	for rows := 40; rows < 48; rows++ {
+		d := (&sketch{}).fill(0, 0, 7, rows, 4).op(stitch.ColourStop).fill(211, 0, 7, rows, 4).design()
+		r, err := Check(context.Background(), d, class(t, "single-15-light"), clock.Job{}, Options{Threads: []int{0, 1}})
+		if err != nil {
+			t.Fatal(err)
 		}
-		if n++; math.Abs(f.X-21) > 1 || f.Y < 0 || f.Y > 20 {
-			t.Errorf("the gap at 21 mm is shown at (%.1f, %.1f), ring %.1f mm", f.X, f.Y, f.Radius)
-		}
-		for _, p := range f.Places {
-			if math.Abs(p.X-21) > 1 {
-				t.Errorf("a place of it at %.1f mm", p.X)
+		n := 0
+		for _, f := range r.Findings {
+			if f.Kind != PullGap {
+				continue
+			}
+			if n++; math.Abs(f.X-21) > 1 {
+				t.Errorf("%d rows: the gap at 21 mm is shown at (%.1f, %.1f), ring %.1f mm", rows, f.X, f.Y, f.Radius)
 			}
 		}
-	}
-	if n == 0 {
-		t.Error("no gap is found: the test tries nothing")
+		if n == 0 {
+			t.Errorf("%d rows: no gap is found", rows)
+		}
 	}
 }
