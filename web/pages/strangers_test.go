@@ -198,7 +198,7 @@ func TestAShopThatAdvisesNobodyReadsNothingOfIt(t *testing.T) {
 	a := webtest.New(t, web.Options{})
 	word := regexp.MustCompile(`(?i)\b(visits?|trials?|open calls?)\b`)
 	tags := regexp.MustCompile(`(?s)<script.*?</script>|<[^>]*>`)
-	pages := []string{"/settings", "/designs", "/find?q=quay", "/help", "/help?find=visits", "/help/keeping-the-shop", "/help/first-steps", "/changes"}
+	pages := []string{"/settings", "/designs", "/find?q=quay", "/help", "/help?find=visits", "/help/keeping-the-shop", "/help/first-steps", "/changes", "/language"}
 	for _, at := range pages {
 		_, page := a.Page(at, nil)
 		if found := word.FindString(tags.ReplaceAllString(strings.ReplaceAll(page, `value="visits"`, ""), " ")); found != "" {
