@@ -68,13 +68,18 @@ func (b bar) HTML() template.HTML {
 			x += v
 			continue
 		}
-		title := ""
+		says := ""
 		if v > 0 {
-			title = "<title>" + template.HTMLEscapeString(
-				picture.TimedParts([]picture.Part{{Key: key, Seconds: v}}).Text(b.W)) + "</title>"
+			says = template.HTMLEscapeString(picture.TimedParts([]picture.Part{{Key: key, Seconds: v}}).Text(b.W))
 		}
-		s.add(`<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="%s">%s</rect>`, key, of(x), of(v), height,
-			title)
+		switch {
+		case says != "" && b.Thin: // page.js makes it a title under the pointer: of hundreds of strips few are pointed at
+			s.add(`<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="%s" data-part-says="%s"/>`, key, of(x), of(v), height, says)
+		case says != "":
+			s.add(`<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="%s"><title>%s</title></rect>`, key, of(x), of(v), height, says)
+		default:
+			s.add(`<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="%s"/>`, key, of(x), of(v), height)
+		}
 		if key.Hatched() {
 			s.add(`<rect fill="url(#h-%s)" pointer-events="none" x="%.2f%%" width="%.2f%%" height="%s"/>`,
 				key, of(x), of(v), height)

@@ -14,6 +14,14 @@ document.addEventListener("keydown", (e) => {
   const fold = e.key === "Escape" && document.querySelector("details[data-fold][open]");
   if (fold instanceof HTMLDetailsElement) { fold.open = false; fold.querySelector("summary")?.focus(); }
 });
+// What a part of a thin strip is, said under the pointer: lists have hundreds of strips, and few are pointed at.
+document.addEventListener("pointerover", (e) => {
+  const part = e.target;
+  if (!(part instanceof SVGRectElement) || !part.dataset.partSays || part.firstChild) return;
+  const title = document.createElementNS("http://www.w3.org/2000/svg", "title");
+  title.textContent = part.dataset.partSays;
+  part.append(title);
+});
 // Light or dark: as the system has it until one is chosen, and again when that is.
 /** @param {string} theme "light", "dark", "" as the system */
 function light(theme) {
