@@ -127,6 +127,7 @@ export class Bars {
     /** @type {{i: number, row: number, t: number} | undefined} a lot that keys have taken elsewhere */ this.moved = undefined;
     /** @type {Intl.DateTimeFormat | undefined} to make one takes longer than to draw a bar */ this.writes = undefined;
     this.all = true; this.asked = 0;
+    /** What the page's layout says, as it was when all was drawn last: asked for between two bars it is worked out anew for each. */ this.known = { side: 0, row: 46 };
     el.addEventListener("scroll", () => this.draw(), { passive: true });
     new ResizeObserver(() => { if (this.all) this.fit(); else this.draw(); }).observe(el);
     this.fit();
@@ -171,6 +172,7 @@ export class Bars {
   #draw() {
     this.#size();
     const el = this.el, dpr = Math.min(devicePixelRatio || 1, 2), wide = el.clientWidth, high = el.clientHeight, side = this.side, row = this.rowHeight;
+    this.known = { side, row };
     const left = el.scrollLeft, top = el.scrollTop, css = getComputedStyle(el), colour = (/** @type {string} */ n) => css.getPropertyValue(n);
     if (wide < 1 || high < 1) return;
     const [c, h] = /** @type {[HTMLCanvasElement, number][]} */ ([[this.canvas, high], [this.top, head]]).map(([of, h]) => {
@@ -262,8 +264,8 @@ export class Bars {
   }
   /** Puts a lot's button at a row and a time. @param {HTMLElement} b @param {Lot} l @param {number} row @param {number} from @param {number} to */
   place(b, l, row, from, to) {
-    const x = this.axis.x(from), w = Math.max(this.axis.x(to) - x - 1, narrow);
-    b.style.left = `${this.side + x}px`; b.style.width = `${w}px`; b.style.top = `${head + row * this.rowHeight + 5}px`;
+    const x = this.axis.x(from), w = Math.max(this.axis.x(to) - x - 1, narrow), known = this.known;
+    b.style.left = `${known.side + x}px`; b.style.width = `${w}px`; b.style.top = `${head + row * known.row + 5}px`;
     b.toggleAttribute("data-thumb", w > 110); b.toggleAttribute("data-says", w > 44);
     const set = /** @type {HTMLElement} */ (b.querySelector(".setup"));
     set.style.width = `${Math.max(0, this.axis.x(l.ready) - this.axis.x(l.setup))}px`;
