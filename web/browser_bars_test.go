@@ -3,10 +3,13 @@ package web_test
 import (
 	"context"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/performance"
 	"github.com/chromedp/chromedp"
 
 	"needlepace/act"
@@ -108,7 +111,32 @@ func testBars(t *testing.T, tab context.Context) {
 		t.Errorf("%d bars are drawn of %d lots", got, len(p.Lots))
 	}
 	running := `document.querySelector(".lot[data-running]")`
+	if _, err := chromedp.Call(e.ctx, performance.Enable, performance.EnableParams{}); err != nil {
+		t.Fatal(err)
+	}
+	layouts := func() (n float64) {
+		r, err := chromedp.Call(e.ctx, performance.GetMetrics, cdp.Empty{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range r.Metrics {
+			if m.Name == "LayoutCount" {
+				n = m.Value
+			}
+		}
+		return n
+	}
 	js[bool](e, `document.querySelector("[data-bars-in]").click(), true`)
+	e.until(running)
+	const frames = `Number(document.querySelector("[data-bars]").dataset.frames)`
+	drawn, laid := js[int](e, frames), layouts()
+	js[bool](e, `document.querySelector("[data-bars-in]").click(), true`)
+	e.until(frames + ` > ` + strconv.Itoa(drawn))
+	// All bars are put in their places before the browser lays the page out again.
+	if n, bars := layouts()-laid, js[float64](e, `document.querySelectorAll(".lot").length`); bars < 4 || n >= bars {
+		t.Errorf("%v bars were drawn in %v layouts", bars, n)
+	}
+	js[bool](e, `document.querySelector("[data-bars-out]").click(), true`)
 	e.until(running)
 	if got := js[string](e, running+`.textContent`); !strings.Contains(got, "3 done") || !strings.Contains(got, "on the machine now") || !strings.Contains(got, lot.Customer) {
 		t.Errorf("what is sewn now is called %q", got)
