@@ -34,11 +34,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		}
 	}
 	o.NoBound = true
-	each, moves := o.Moves, int64(0)
-	if x.md.n > exhaustive && !large {
-		each /= 2
-	}
-	x.report(&o, each)
+	x.report(&o, o.Moves)
 	switch {
 	case o.Keep || len(x.free) == 0:
 	case x.md.n <= exhaustive:
@@ -50,11 +46,13 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		}
 		x.settle(ctx, o.Moves, 1)
 	default:
+		// Two cores search apart, each with a third of the moves; the last third presses the better plan.
+		each := o.Moves / 3
 		y := begin(o.Seed ^ 1<<63)
 		y.eager, x.eager = true, true
 		y.alone, x.alone = true, true
 		if hurry {
-			x.steps, y.steps = settleSteps, settleSteps
+			x.steps, y.steps = settleSteps*2/3, settleSteps*2/3
 		}
 		done := make(chan bool)
 		go func() {
@@ -63,10 +61,11 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		}()
 		x.settle(ctx, each, settleWalks)
 		<-done
-		moves = y.moves
+		x.moves += y.moves
 		if y.best.value() < x.best.value() {
-			x.best = y.best
+			x.best.copyFrom(y.best)
 		}
+		x.press(ctx, each, o.Seed^1<<62)
 	}
 	if !o.Keep {
 		x.lastWord(ctx)
@@ -74,7 +73,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		x.best.join()
 	}
 	out := x.best.schedule()
-	out.Moves, out.Complete = x.moves+moves, ctx.Err() == nil
+	out.Moves, out.Complete = x.moves, ctx.Err() == nil
 	return out, nil
 }
 

@@ -78,25 +78,27 @@ func improve(ctx context.Context, md *model, s *state, o *Options) *Schedule {
 	x := newSearch(md, s, newRand(o.Seed))
 	effort := o.effort(md.n)
 	x.report(o, effort)
-	if len(x.free) > 0 {
-		if md.n <= exhaustive {
-			if md.m > 1 {
-				sc := x.scale(300)
-				x.anneal(ctx, effort/3, sc*0.1, sc*0.001)
-				x.cur.copyFrom(x.best)
-			}
-			x.iterate(ctx, effort)
-		} else {
-			x.eager = true
-			if o.Moves == 0 {
-				x.steps = mostSteps
-			}
-			h, c := hot, cold
-			if md.n > hurried {
-				h, c = hotHurried, coldHurried
-			}
-			x.walk(ctx, effort-x.moves, h, c)
+	switch {
+	case len(x.free) == 0:
+	case md.n <= exhaustive:
+		if md.m > 1 {
+			sc := x.scale(300)
+			x.anneal(ctx, effort/3, sc*0.1, sc*0.001)
+			x.cur.copyFrom(x.best)
 		}
+		x.iterate(ctx, effort)
+	default:
+		x.eager = true
+		if o.Moves == 0 {
+			x.steps = mostSteps
+		}
+		if md.n > hurried {
+			x.walk(ctx, effort-x.moves, hotHurried, coldHurried)
+			break
+		}
+		x.steps = x.steps * 2 / 3
+		x.walk(ctx, effort*2/3-x.moves, hot, cold)
+		x.press(ctx, effort/3, o.Seed^1<<62)
 	}
 	x.lastWord(ctx)
 	x.best.level(func(int32) bool { return false })
