@@ -79,6 +79,21 @@ func BenchmarkPlan2000(b *testing.B) {
 			}
 		}
 	})
+	b.Run("rush", func(b *testing.B) { // as a user waits: read, planned, promised and kept
+		for i := 0; b.Loop(); i++ {
+			o, err := s.Orders.Get(bg, fmt.Sprint("o", 7+i))
+			if err != nil {
+				b.Fatal(err)
+			}
+			o.Weight, o.Due = ask.RushPriority, words.Zone{}.Day(s.Now()).Add(2)
+			if _, err := s.Orders.Change(bg, *o, ""); err != nil {
+				b.Fatal(err)
+			}
+			if _, err := s.MakePlan(bg, ask.PlanQuestion{Now: s.Now(), Seed: 1, NoBound: true}, ""); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
 	b.Run("move", func(b *testing.B) {
 		l := a.Plan.Lots[len(a.Plan.Lots)/2]
 		for b.Loop() {
