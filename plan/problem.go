@@ -155,9 +155,11 @@ func (j *Job) fit(m int) *Fit {
 	if j.Pin != nil && j.Pin.Machine != m {
 		return nil
 	}
-	for i := range j.Fits {
-		if j.Fits[i].Machine == m {
-			return &j.Fits[i]
+	// As a rule they stand in the machines' order: then machine m is none behind place m, and hardly before it.
+	n := len(j.Fits)
+	for i := range n {
+		if f := &j.Fits[(min(m, n-1)-i+n)%n]; f.Machine == m {
+			return f
 		}
 	}
 	return nil

@@ -103,7 +103,8 @@ func (s *state) schedule() *Schedule {
 		of *entry
 		at float64 // working seconds
 	}
-	var ends []end // of out.Lots
+	out.Lots = make([]Lot, 0, md.n)
+	ends := make([]end, 0, md.n) // of out.Lots
 	for m := range s.rows {
 		line := &md.lines[m]
 		prev, e, rank := int32(-1), md.free[m], int32(-1)
