@@ -93,8 +93,8 @@ func TestWhatCannotBeAgreed(t *testing.T) {
 	b := fresh(t)
 	o := b.order(t, "chowder-patch.dst", 12, "2026-03-20", book.Requested)
 	dec := decimal.RequireFromString
-	for _, a := range []ask.QuoteAgreed{{Discount: dec("100.01")}, {Discount: dec("-1")}, {Deposit: dec("101")},
-		{Delivery: dec("-0.01")}} {
+	for _, a := range []ask.QuoteAgreed{{Discount: dec("100.01")}, {Discount: dec("-1")}, {Deposit: dec("101")}, {Deposit: dec("-0.5")},
+		{Delivery: dec("-0.01")}, {Delivery: dec("1000000000000.01")}} {
 		if _, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID, QuoteAgreed: a}); shop.CodeOf(err) != shop.Invalid {
 			t.Errorf("%+v: %v", a, err)
 		}
