@@ -22,15 +22,16 @@ const (
 // press presses late jobs of the best plan, on two cores, for so many moves in all.
 func (x *search) press(ctx context.Context, moves int64, seed uint64) {
 	y := x.twin(seed)
-	each := int(moves / (2 * 2 * pressMoves * pressRounds))
-	for range pressRounds {
+	own := int(moves / (2 * 2 * pressMoves)) // jobs that each core presses
+	turns := min(own, pressRounds)
+	for range turns {
 		y.best.copyFrom(x.best)
 		done := make(chan bool)
 		go func() {
-			y.pressed(ctx, each)
+			y.pressed(ctx, own/turns)
 			close(done)
 		}()
-		x.pressed(ctx, each)
+		x.pressed(ctx, own/turns)
 		<-done
 		x.moves, y.moves = x.moves+y.moves, 0
 		if y.best.value() < x.best.value() {
