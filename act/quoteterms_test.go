@@ -3,6 +3,7 @@ package act_test
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -39,6 +40,15 @@ func TestWhatIsAgreedBesideThePrices(t *testing.T) {
 		before := q.Lines[0].Sum
 		for _, f := range q.Fees {
 			before = before.Add(f.Amount)
+		}
+		fee := slices.IndexFunc(q.Fees, func(f book.QuoteFee) bool { return f.Kind == book.SetupFee })
+		for _, s := range q.Lines[0].Steps {
+			if s.SetupFee.IsPositive() != apart || s.Quantity == 48 && apart && (fee < 0 || !q.Fees[fee].Amount.Equal(s.SetupFee)) {
+				t.Errorf("set-up apart is %v: %d pieces have a fee of %s, the order %+v", apart, s.Quantity, s.SetupFee, q.Fees)
+			}
+		}
+		if !apart && fee >= 0 {
+			t.Errorf("a set-up in the price is asked for again: %+v", q.Fees[fee])
 		}
 		off := before.Mul(dec("0.075")).Round(2)
 		if !q.Discount.Equal(off) || !q.Delivery.Equal(dec("11.34")) || !q.Net.Equal(before.Sub(off).Add(dec("11.34"))) {
