@@ -52,6 +52,7 @@ const (
 	ganttRow, ganttStrip = 40.0, 26.0
 	ganttGap             = 5.0 // px of a squeezed night
 	ganttHead            = 50.0
+	ganttNote            = 16.0 // more of it with a note
 )
 
 func (g *Gantt) width() float64 {
@@ -66,7 +67,7 @@ func (g *Gantt) Size() (w, h float64) {
 // head is the height of what stands above the rows.
 func (g *Gantt) head() float64 {
 	if g.Note != "" {
-		return ganttHead + legendLine
+		return ganttHead + ganttNote
 	}
 	return ganttHead
 }
@@ -190,7 +191,7 @@ func (g *Gantt) Draw(c Canvas) {
 	c.Text(stripMargin, y+13, fit(g.Title(), head, w-2*stripMargin), head)
 	c.Text(stripMargin, y+29, fit(g.Text, small, w-2*stripMargin), small)
 	if g.Note != "" {
-		c.Text(stripMargin, y+29+legendLine, fit("! "+g.Note, small, w-2*stripMargin), small)
+		c.Text(stripMargin, y+29+ganttNote, fit("! "+g.Note, small, w-2*stripMargin), small)
 	}
 	y += g.head()
 	label := 0.0
