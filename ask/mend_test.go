@@ -219,7 +219,7 @@ func TestATrimThatComesToBeIsARecordWhereTheFormatHasOne(t *testing.T) {
 			}
 		}
 		q.Format, q.Threads = "", []string{"a", "b"}
-		if again := mend(t, back, a.NewFile, q, shaft, wants); !a.Search.Optimal || again.Saved > 1e-3 {
+		if again := mend(t, back, a.NewFile, q, shaft, wants); !a.Search.OptimalSo || again.Saved > 1e-3 {
 			t.Errorf("%s: proved %v, and mended again for %v s", format, a.Search.Optimal, again.Saved)
 		}
 	}
