@@ -215,8 +215,12 @@ func (a *TrialAnswer) CellTable() *Table {
 
 // RankTable is a row for each machine over the mix.
 func (a *TrialAnswer) RankTable() *Table {
+	heads := number("heads", "trial.heads")
+	if !slices.ContainsFunc(a.Ranks, func(r TrialRank) bool { return r.Heads != a.Ranks[0].Heads }) {
+		heads = heads.inFile() // they tell nothing apart
+	}
 	t := table("ranks", words.Say("trial.ranks"),
-		column("machine", "clock.machine"), number("heads", "trial.heads"), number("first", "trial.first-chance"),
+		column("machine", "clock.machine"), heads, number("first", "trial.first-chance"),
 		number("first_elsewhere", "trial.first-elsewhere"), number("seconds_per_piece", "trial.per-piece"), number("low", "trial.low"), number("high", "trial.high"),
 		number("pieces_in_8_hours", "trial.in-8-hours"), number("measured_over_predicted", "trial.off"), number("inside", "trial.inside"))
 	for _, r := range a.Ranks {
