@@ -18,19 +18,26 @@ import (
 	"needlepace/store"
 )
 
-// Many audits in parts give what one at a time gives, gravest first; the run times that
-// are worked out in parts are kept.
-func TestWorkInParts(t *testing.T) {
-	address := pgtest.Database(t)
-	ctx := context.Background()
-	s, err := store.Open(ctx, address)
+// demoInDatabase is the demo shop in a database of its own.
+func demoInDatabase(t *testing.T) (address string, s store.Store, a *act.Shop) {
+	t.Helper()
+	address = pgtest.Database(t)
+	s, err := store.Open(context.Background(), address)
 	if err != nil {
 		t.Fatal(err)
 	}
-	a := act.New(s, act.Options{})
-	if err := a.LoadDemo(ctx, func(float64, string) {}); err != nil {
+	a = act.New(s, act.Options{})
+	if err := a.LoadDemo(context.Background(), func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
+	return address, s, a
+}
+
+// Many audits in parts give what one at a time gives, gravest first; the run times that
+// are worked out in parts are kept.
+func TestWorkInParts(t *testing.T) {
+	address, s, a := demoInDatabase(t)
+	ctx := context.Background()
 	machines, err := a.Machines.List(ctx)
 	if err != nil {
 		t.Fatal(err)
@@ -112,16 +119,8 @@ func TestWorkInParts(t *testing.T) {
 // A shift that several programs simulate is the shift that one simulates; one whose machine has
 // changed meanwhile is no part of it.
 func TestShiftInParts(t *testing.T) {
-	address := pgtest.Database(t)
+	address, _, a := demoInDatabase(t)
 	ctx := context.Background()
-	s, err := store.Open(ctx, address)
-	if err != nil {
-		t.Fatal(err)
-	}
-	a := act.New(s, act.Options{})
-	if err := a.LoadDemo(ctx, func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
 	setups, err := a.Setups.List(ctx, shop.FloorSetup)
 	if err != nil || len(setups) == 0 {
 		t.Fatal(setups, err)
