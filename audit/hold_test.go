@@ -61,7 +61,7 @@ func TestAStitchAtTheEndOfAFrameOutIsNoWork(t *testing.T) {
 		if err != nil || len(all) != 1 {
 			t.Fatal(all, err)
 		}
-		if want := n <= mostStray; (all[0].Why == WhyAway) != want || want && all[0].Away < 60 {
+		if want := n <= 3; (all[0].Why == WhyAway) != want || want && all[0].Away < 60 {
 			t.Errorf("%d stitches there: %+v", n, all[0])
 		}
 	}
