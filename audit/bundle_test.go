@@ -8,7 +8,6 @@ import (
 
 	"needlepace/clock"
 	"needlepace/demo"
-	"needlepace/stitch"
 	"needlepace/words"
 )
 
@@ -126,37 +125,6 @@ func TestGatheringLosesNothing(t *testing.T) {
 			if b := all[kind]; a.places != b.places || a.count != b.count || math.Abs(a.seconds-b.seconds) > 1e-6 {
 				t.Errorf("%s, %s: %+v apart, %+v gathered", x.File, kind, a, b)
 			}
-		}
-	}
-}
-
-// A lock on the corner of a column is no dense spot; as many holes over four
-// square millimetres, or many more in one, are.
-func TestALockIsNoDenseSpot(t *testing.T) {
-	dense := func(cells, each int) bool {
-		s := (&sketch{}).dash(0, 0, 30)
-		for c := range cells {
-			for k := range each {
-				s.to(600+10*c+k%9, 303+k/9, stitch.Sew)
-			}
-		}
-		r, err := Check(context.Background(), s.design(), class(t, "single-15-light"), clock.Job{}, Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, f := range r.Findings {
-			if f.Kind == DenseSpot {
-				return true
-			}
-		}
-		return false
-	}
-	for _, c := range []struct {
-		cells, each int
-		want        bool
-	}{{1, 8, false}, {1, 11, false}, {1, 12, true}, {3, 11, false}, {4, 9, true}, {4, 8, false}} {
-		if got := dense(c.cells, c.each); got != c.want {
-			t.Errorf("%d mm² with %d holes each: found %v", c.cells, c.each, got)
 		}
 	}
 }

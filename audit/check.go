@@ -117,7 +117,8 @@ type survey struct {
 	satin    []column  // see columns
 	numbers  []int     // see lineNumbers
 	unlocked *loose    // see loose
-	byPlace  []uint64  // see places
+	byPlace  *places   // see places
+	crowded  []int32   // see crowd
 	noChange []Finding // found together with returns
 	returns  []Finding
 	lists    [][]int         // the objects of each group, see in

@@ -18,14 +18,15 @@ func findForeign(v *survey) []Finding {
 	}
 	hit := make([]bool, len(v.l.holes))
 	any := false
-	v.places(func(holes []int32) {
-		first := v.threadOf(int(holes[0]))
+	b := v.places()
+	for _, p := range b.at {
+		holes := b.strikes(p)
 		for _, k := range holes[1:] {
-			if v.threadOf(int(k)) != first {
+			if v.threadOf(int(k)) != v.threadOf(int(holes[0])) {
 				hit[k], any = true, true
 			}
 		}
-	})
+	}
 	if !any {
 		return nil
 	}

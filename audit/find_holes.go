@@ -9,40 +9,8 @@ import (
 	"needlepace/words"
 )
 
-// Holes struck too often, and too many of them.
-const (
-	SameHole  Kind = "same-hole"
-	DenseSpot Kind = "dense-spot"
-)
-
-// places are the holes of a design by their place: of each place the holes in
-// sewing order. Equal places stand together.
-func (v *survey) places(f func(holes []int32)) {
-	const bits = 21 // of a place along an axis, and of a hole's number: 2 M each
-	x0, y0 := int64(v.bounds.MinX), int64(v.bounds.MinY)
-	if len(v.l.holes) >= 1<<bits {
-		v.off(words.Say("finding.off-holes", words.Args{"stitches": words.Count(len(v.l.holes), "stitch")}))
-		return
-	}
-	if v.byPlace == nil {
-		v.byPlace = make([]uint64, len(v.l.holes))
-		for k, h := range v.l.holes {
-			v.byPlace[k] = uint64(int64(h.x)-x0)<<(2*bits) | uint64(int64(h.y)-y0)<<bits | uint64(k)
-		}
-		slices.Sort(v.byPlace)
-	}
-	keys := v.byPlace
-	var holes []int32
-	for i := 0; i < len(keys); {
-		holes = holes[:0]
-		k := i
-		for ; k < len(keys) && keys[k]>>bits == keys[i]>>bits; k++ {
-			holes = append(holes, int32(keys[k]&(1<<bits-1)))
-		}
-		f(holes)
-		i = k
-	}
-}
+// SameHole is a hole struck too often.
+const SameHole Kind = "same-hole"
 
 // lockStrikes is how often a lock may strike one hole: two stitches to and fro, and
 // the first of what is sewn. Engineering choice: as many in one hole lock, fewer do not.
@@ -60,22 +28,18 @@ func (v *survey) isLock(strikes []int32) bool {
 // whatever it sewed between, a lock aside. The cost is that of the strikes after the second.
 func findSameHole(v *survey) []Finding {
 	least := max(int(v.lim.SameHole), 2)
-	var strikes []int32 // of all such holes, those of each together
-	var spots [][]int32 // of each
-	v.places(func(holes []int32) {
-		if len(holes) >= least && !v.isLock(holes) {
-			strikes = append(strikes, holes...)
-			spots = append(spots, holes) // for its length
+	b := v.places()
+	var spots [][]int32
+	strikes := 0
+	for _, p := range b.at {
+		if p.strikes() >= least && !v.isLock(b.strikes(p)) {
+			spots = append(spots, b.strikes(p))
+			strikes += p.strikes()
 		}
-	})
-	at := 0
-	for i, s := range spots {
-		spots[i] = strikes[at : at+len(s)]
-		at += len(s)
 	}
 	slices.SortFunc(spots, func(a, b []int32) int { return cmp.Compare(a[0], b[0]) })
 	found := make([]Finding, 0, len(spots))
-	cures := make([]cure, 0, len(strikes)) // of all, and so are the cells
+	cures := make([]cure, 0, strikes) // of all, and so are the cells
 	cells := make([]uint64, len(spots))
 	for i, holes := range spots {
 		n, first := len(holes), len(cures)
@@ -182,109 +146,6 @@ func floorDiv(a, b int) int {
 		q--
 	}
 	return q
-}
-
-// findDense gathers neighbouring square millimetres with too many holes. It
-// costs no time by itself; the thread breaks it makes are the floor's. A lock or
-// a sharp corner fills a square millimetre too and harms nothing: a spot smaller
-// than a stack counts only where it is far beyond the limit.
-func findDense(v *survey) []Finding {
-	counts := make([]float32, len(v.report.Penetrations.Counts))
-	for c, n := range v.report.Penetrations.Counts {
-		counts[c] = float32(n)
-	}
-	found := slices.DeleteFunc(v.spots(counts, v.lim.Density), func(f Finding) bool {
-		return f.Count < stackLeast && f.Over < lockOver
-	})
-	for i := range found {
-		f := &found[i]
-		f.Risk, f.Severity = RiskBreak, worse(Shows, f.Over)
-		if f.Severity == Hurts {
-			f.Risk = RiskNeedle
-		}
-	}
-	return found
-}
-
-// lockOver is how far a lock may pass the limit of penetrations: four stitches to
-// and fro on a corner of satin stay below. Engineering choice.
-const lockOver = 1.5
-
-// spots gathers neighbouring square millimetres of the heat whose value is over
-// the limit: Count is how many, Peak the most, and the place where that is.
-func (v *survey) spots(values []float32, limit float64) []Finding {
-	h := &v.report.Penetrations
-	spot := make([]int32, len(values)) // number of the spot, from 1
-	var found []Finding
-	var stack []int
-	for c, n := range values {
-		if float64(n) <= limit || spot[c] > 0 {
-			continue
-		}
-		f := Finding{From: -1, Spread: true, Radius: cellRadius}
-		id := int32(len(found) + 1)
-		spot[c] = id
-		stack = append(stack[:0], c)
-		for len(stack) > 0 {
-			c := stack[len(stack)-1]
-			stack = stack[:len(stack)-1]
-			f.Count++
-			x, y := c%h.NX, c/h.NX
-			if peak := float64(values[c]); peak > f.Peak {
-				f.Peak, f.X, f.Y = peak, h.X0+float64(x)+0.5, h.Y0+float64(y)+0.5
-			}
-			f.cells = append(f.cells, v.cellAt((int(h.X0)+x)*stitch.UnitsPerMM, (int(h.Y0)+y)*stitch.UnitsPerMM))
-			for ny := max(0, y-1); ny <= min(h.NY-1, y+1); ny++ {
-				for nx := max(0, x-1); nx <= min(h.NX-1, x+1); nx++ {
-					if k := ny*h.NX + nx; spot[k] == 0 && float64(values[k]) > limit {
-						spot[k] = id
-						stack = append(stack, k)
-					}
-				}
-			}
-		}
-		f.Over = f.Peak / limit
-		found = append(found, f)
-	}
-	if len(found) == 0 {
-		return nil
-	}
-	in := make([][]int, len(found))
-	for k, p := range v.l.holes {
-		if id := spot[h.cell(p)]; id > 0 {
-			in[id-1] = append(in[id-1], k)
-		}
-	}
-	for i := range found {
-		if f := &found[i]; len(in[i]) > 0 {
-			f.From, f.To = mostOf(in[i])
-			f.Block = v.l.objects[v.objectOf(f.From)].Block
-		}
-	}
-	return slices.DeleteFunc(found, func(f Finding) bool { return f.From < 0 }) // no needle there
-}
-
-// mostOf is the shortest stretch of sewing in which three in four of some holes, in
-// their order, are struck: a thread that comes by early or late does not make it
-// long.
-func mostOf(holes []int) (from, to int) {
-	n := (3*len(holes) + 3) / 4
-	from, to = holes[0], holes[len(holes)-1]+1
-	for i := n - 1; i < len(holes); i++ {
-		if a, b := holes[i-n+1], holes[i]+1; b-a < to-from {
-			from, to = a, b
-		}
-	}
-	return from, to
-}
-
-// cellRadius is the ring around a square millimetre, mm.
-const cellRadius = 0.8
-
-func sayDense(_ *survey, f *Finding) {
-	f.What = words.Say("finding.dense", words.Args{"peak": words.Count(int(f.Peak), "penetration"),
-		"side": words.FineMM(1), "area": words.AreaMM2(f.Count)})
-	f.Ask = words.Say("finding.dense-ask")
 }
 
 // objectOf finds the object of a hole.

@@ -2,6 +2,7 @@ package audit
 
 import (
 	"math"
+	"slices"
 
 	"needlepace/stitch"
 	"needlepace/words"
@@ -14,22 +15,23 @@ const StackedLayers Kind = "stacked-layers"
 // Engineering choice.
 const stackLeast = 4
 
-// findLayers looks for square millimetres in which the thread that lies there,
+// findLayers looks for places around which the thread that lies in a square millimetre,
 // at its own width, covers the cloth more than Layers times, and which have no
 // more holes than Density allows: the others are findDense's.
 func findLayers(v *survey) []Finding {
-	h := &v.report.Penetrations
-	if len(h.Counts) == 0 {
-		return nil
+	if len(v.report.Penetrations.Counts) == 0 {
+		return nil // too large a design
 	}
-	layers := v.layers()
-	for c, n := range h.Counts {
+	lie := v.layers()
+	for i, n := range v.crowd() {
 		if float64(n) > v.lim.Density {
-			layers[c] = 0
+			p := v.places().at[i]
+			lie.values[lie.cell(float64(p.x), float64(p.y))] = notAStack
 		}
 	}
+	lie.slide()
 	var found []Finding
-	for _, f := range v.spots(layers, v.lim.Layers) {
+	for _, f := range v.spots(lie, v.lim.Layers) {
 		if f.Count >= stackLeast {
 			f.Risk, f.Severity = RiskBreak, worse(Shows, f.Over)
 			found = append(found, f)
@@ -43,24 +45,164 @@ func sayLayers(_ *survey, f *Finding) {
 	f.Ask = words.Say("finding.layers-ask")
 }
 
-// layers is how many times thread covers each square millimetre of the heat.
-func (v *survey) layers() []float32 {
-	h := &v.report.Penetrations
-	out := make([]float32, len(h.Counts))
+// layers is how many times thread covers a square millimetre, by cells that are yet to slide.
+func (v *survey) layers() *field {
+	out := newField(v.bounds)
 	const step = 2.5 // 0.1 mm
 	for i := range v.lines {
 		s := &v.lines[i]
 		dx, dy := float64(s.x1-s.x0), float64(s.y1-s.y0)
 		long := math.Hypot(dx, dy)
 		n := max(1, int(math.Ceil(long/step)))
-		part := float32(long / float64(n) / stitch.UnitsPerMM * ThreadWidth)
+		part := int32(long / float64(n) / stitch.UnitsPerMM * ThreadWidth * aLayer)
 		for p := range n {
 			t := (float64(p) + 0.5) / float64(n)
-			c := h.cell(hole{x: s.x0 + int32(math.Floor(t*dx)), y: s.y0 + int32(math.Floor(t*dy))})
-			if c >= 0 && c < len(out) {
-				out[c] += part
-			}
+			out.values[out.cell(float64(s.x0)+t*dx, float64(s.y0)+t*dy)] += part
 		}
 	}
 	return out
+}
+
+// A field counts layers in parts of one. A cell with too many holes weighs down each
+// square millimetre that it is in: the 25 of one stay within an int32.
+const (
+	aLayer    = 100_000
+	notAStack = -1 << 26
+)
+
+// field is how many layers lie, in parts of aLayer, by small cells from the lower left corner of a
+// design: so it is the same wherever the design lies.
+type field struct {
+	x0, y0, side float64 // of a cell, 0.1 mm
+	nx, ny       int
+	values       []int32
+}
+
+// mostCells keeps a field within 64 MB: a design over 800 mm square has larger cells.
+const mostCells = 1 << 24
+
+func newField(b stitch.Bounds) *field {
+	f := &field{x0: float64(b.MinX), y0: float64(b.MinY)}
+	for _, f.side = range []float64{2, 5, stitch.UnitsPerMM} {
+		f.nx, f.ny = int(float64(b.MaxX-b.MinX)/f.side)+1, int(float64(b.MaxY-b.MinY)/f.side)+1
+		if f.nx*f.ny <= mostCells {
+			break
+		}
+	}
+	f.values = make([]int32, f.nx*f.ny)
+	return f
+}
+
+func (f *field) cell(x, y float64) int {
+	cx, cy := int((x-f.x0)/f.side), int((y-f.y0)/f.side)
+	return min(max(cy, 0), f.ny-1)*f.nx + min(max(cx, 0), f.nx-1)
+}
+
+// slide makes each cell's value the sum of the square millimetre around it.
+func (f *field) slide() {
+	w := int(stitch.UnitsPerMM / f.side) // cells in a millimetre
+	was := slices.Clone(f.values)
+	for y := range f.ny { // along the rows
+		from, to := was[y*f.nx:(y+1)*f.nx], f.values[y*f.nx:(y+1)*f.nx]
+		sum := int32(0)
+		for i := -w; i < f.nx; i++ { // of i − w/2 ≤ k < i − w/2 + w
+			if k := i - w/2 + w - 1; k >= 0 && k < f.nx {
+				sum += from[k]
+			}
+			if k := i - w/2 - 1; k >= 0 {
+				sum -= from[k]
+			}
+			if i >= 0 {
+				to[i] = sum
+			}
+		}
+	}
+	copy(was, f.values)
+	sum := make([]int32, f.nx)
+	for i := -w; i < f.ny; i++ { // and of whole rows
+		if k := i - w/2 + w - 1; k >= 0 && k < f.ny {
+			for x, n := range was[k*f.nx : (k+1)*f.nx] {
+				sum[x] += n
+			}
+		}
+		if k := i - w/2 - 1; k >= 0 {
+			for x, n := range was[k*f.nx : (k+1)*f.nx] {
+				sum[x] -= n
+			}
+		}
+		if i >= 0 {
+			copy(f.values[i*f.nx:], sum)
+		}
+	}
+}
+
+// spots gathers neighbouring cells of a field whose value is over the limit:
+// Count is their square millimetres, Peak the most, and the place where that is.
+func (v *survey) spots(of *field, limit float64) []Finding {
+	most := int32(limit * aLayer)
+	var spot []int32 // number of the spot by cell, from 1
+	var found []Finding
+	var stack []int
+	for c, n := range of.values {
+		if n <= most || spot != nil && spot[c] > 0 {
+			continue
+		}
+		if spot == nil {
+			spot = make([]int32, len(of.values))
+		}
+		f := Finding{From: -1, Spread: true, Radius: spotRing}
+		id, cells := int32(len(found)+1), 0
+		spot[c] = id
+		stack = append(stack[:0], c)
+		for len(stack) > 0 {
+			c := stack[len(stack)-1]
+			stack = stack[:len(stack)-1]
+			cells++
+			x, y := c%of.nx, c/of.nx
+			atX, atY := of.x0+of.side*(float64(x)+0.5), of.y0+of.side*(float64(y)+0.5)
+			if peak := float64(of.values[c]) / aLayer; peak > f.Peak {
+				f.Peak, f.X, f.Y = peak, atX/stitch.UnitsPerMM, atY/stitch.UnitsPerMM
+			}
+			if at := v.cellAt(int(atX), int(atY)); len(f.cells) == 0 || f.cells[len(f.cells)-1] != at {
+				f.cells = append(f.cells, at)
+			}
+			for ny := max(0, y-1); ny <= min(of.ny-1, y+1); ny++ {
+				for nx := max(0, x-1); nx <= min(of.nx-1, x+1); nx++ {
+					if k := ny*of.nx + nx; spot[k] == 0 && of.values[k] > most {
+						spot[k] = id
+						stack = append(stack, k)
+					}
+				}
+			}
+		}
+		f.Count = int(math.Round(float64(cells) * of.side * of.side / (stitch.UnitsPerMM * stitch.UnitsPerMM)))
+		f.Over = f.Peak / limit
+		found = append(found, f)
+	}
+	if len(found) == 0 {
+		return nil
+	}
+	in := make([][]int, len(found)) // the holes to which thread runs that lies there
+	for i := range v.l.objects {
+		o := &v.l.objects[i]
+		for k := o.First + 1; k < o.Last; k++ {
+			p, q := v.l.holes[k-1], v.l.holes[k]
+			dx, dy := float64(q.x-p.x), float64(q.y-p.y)
+			n := 1 + int(math.Hypot(dx, dy)/stitch.UnitsPerMM)
+			for at := range n {
+				t := (float64(at) + 0.5) / float64(n)
+				id := spot[of.cell(float64(p.x)+t*dx, float64(p.y)+t*dy)]
+				if id > 0 && (len(in[id-1]) == 0 || in[id-1][len(in[id-1])-1] != k) {
+					in[id-1] = append(in[id-1], k)
+				}
+			}
+		}
+	}
+	for i := range found {
+		if f := &found[i]; len(in[i]) > 0 {
+			f.From, f.To = mostOf(in[i])
+			f.Block = v.l.objects[v.objectOf(f.From)].Block
+		}
+	}
+	return slices.DeleteFunc(found, func(f Finding) bool { return f.From < 0 }) // a corner of a cell
 }

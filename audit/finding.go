@@ -103,10 +103,10 @@ func sortFindings(fs []Finding) {
 	})
 }
 
-// cellAt names the cell of a place in 0.1 mm; a side is Touch long.
+// cellAt names the cell of a place in 0.1 mm, counted from the corner of the design: a side is Touch long.
 func (v *survey) cellAt(x, y int) uint64 {
 	side := max(1, int(v.lim.Touch*stitch.UnitsPerMM))
-	return uint64(uint32(floorDiv(x, side)))<<32 | uint64(uint32(floorDiv(y, side)))
+	return uint64(uint32(floorDiv(x-v.bounds.MinX, side)))<<32 | uint64(uint32(floorDiv(y-v.bounds.MinY, side)))
 }
 
 // cover notes the cells that holes from ≤ k < to lie in.

@@ -31,7 +31,7 @@ var papers = []string{
 }
 
 // notTheirs are keys in those files that neither meets, or that are alike everywhere.
-var notTheirs = []string{"length.mm", "mend.format-lacks", "finding.off-holes", "finding.off-density", "finding.off-order", "finding.off-order-why"}
+var notTheirs = []string{"length.mm", "mend.format-lacks", "finding.off-density", "finding.off-order", "finding.off-order-why"}
 
 // What operators read, and the paper of a trial, stands in every language, with the arguments that it has in
 // English; and whatever stands there has them.
