@@ -273,7 +273,7 @@ func findDrags(v *survey) []Finding {
 		o := &v.l.objects[i]
 		for k := o.First + 1; k < o.Last; k++ {
 			a, b := v.l.holes[k-1], v.l.holes[k]
-			if b.record == a.record+1 || v.step(k) <= v.lim.DragWay {
+			if !v.led(k) || v.step(k) <= v.lim.DragWay || v.carried(o, k) {
 				continue
 			}
 			jumps := 0

@@ -23,7 +23,7 @@ type cluster struct {
 }
 
 // clusters gathers the stitches, by the hole they lead to, for which is says yes; up
-// to gap others may lie between two of one cluster.
+// to gap others may lie between two of one cluster. Those that jumps lead are for is to take.
 func (v *survey) clusters(gap int, is func(k int, mm float64) bool) []cluster {
 	var out []cluster
 	for i := range v.l.objects {
@@ -31,8 +31,8 @@ func (v *survey) clusters(gap int, is func(k int, mm float64) bool) []cluster {
 		last := -1
 		for k := o.First + 1; k < o.Last; k++ {
 			mm := v.step(k)
-			if !is(k, mm) || v.l.holes[k].record != v.l.holes[k-1].record+1 {
-				continue // jumps in between are findDrags' business
+			if !is(k, mm) {
+				continue
 			}
 			if last < 0 || k-last > gap+1 {
 				out = append(out, cluster{object: i, from: k})
@@ -44,6 +44,37 @@ func (v *survey) clusters(gap int, is func(k int, mm float64) bool) []cluster {
 	}
 	return out
 }
+
+// led says whether jumps lead to hole k: not a stitch, unless it is carried.
+func (v *survey) led(k int) bool { return v.l.holes[k].record != v.l.holes[k-1].record+1 }
+
+// carryMM is the longest way along an axis that every format can write as one stitch, mm: a
+// .dst record goes no further.
+const carryMM = 12.1
+
+// carried says whether the jumps to hole k only carry a stitch that is too long for a file: it
+// is longer than a record can be, they go straight, and a stitch beside it is half as long
+// at least, as in wide satin. What else jumps lead to leaves the thread lying.
+func (v *survey) carried(o *Object, k int) bool {
+	a, b := v.l.holes[k-1], v.l.holes[k]
+	if max(abs32(b.x-a.x), abs32(b.y-a.y)) <= carryMM*stitch.UnitsPerMM {
+		return false
+	}
+	half := v.long(k-1, k) / 2
+	if !(k-2 >= o.First && v.long(k-2, k-1) >= half) && !(k+1 < o.Last && v.long(k, k+1) >= half) {
+		return false
+	}
+	at := stitch.Point{X: int(a.x), Y: int(a.y)}
+	for _, r := range v.l.rec[a.record+1 : b.record] {
+		at.X, at.Y = at.X+int(r.DX), at.Y+int(r.DY)
+		if r.Op != stitch.Jump || !within(int32(at.X), int32(at.Y), &line{a.x, a.y, b.x, b.y, 0}, spotLink) {
+			return false
+		}
+	}
+	return true
+}
+
+func abs32(n int32) int32 { return max(n, -n) }
 
 // apart lets so many other stitches lie between two long ones of a stretch:
 // fill and satin have them at every turn.
@@ -72,9 +103,14 @@ func (v *survey) with(c cluster, change edit) []stitch.Record {
 	return append(out, rec[to:]...)
 }
 
-func (v *survey) findLonger(limit float64, least int) []Finding {
+// findLonger finds stretches of stitches longer than a limit, of least of them; those that jumps
+// carry too where carried says so.
+func (v *survey) findLonger(limit float64, least int, carried bool) []Finding {
 	var found []Finding
-	for _, c := range v.clusters(apart, func(_ int, mm float64) bool { return mm > limit }) {
+	is := func(k int, mm float64) bool {
+		return mm > limit && (!v.led(k) || carried && v.carried(&v.l.objects[v.objectOf(k)], k))
+	}
+	for _, c := range v.clusters(apart, is) {
 		if c.count < least {
 			continue
 		}
@@ -150,7 +186,7 @@ const leastLoss = 0.05
 // findLong: the cost is the time over stitches cut down to the limit. Where
 // this machine does not slow for them there is nothing to report.
 func findLong(v *survey) []Finding {
-	found := v.findLonger(v.lim.LongStitch, int(v.lim.LongRun))
+	found := v.findLonger(v.lim.LongStitch, int(v.lim.LongRun), false)
 	kept := found[:0]
 	for _, f := range found {
 		if f.Seconds >= leastLoss {
@@ -162,7 +198,7 @@ func findLong(v *survey) []Finding {
 
 // findSnags: the time is in findLong already.
 func findSnags(v *survey) []Finding {
-	found := v.findLonger(v.lim.SnagStitch, 1)
+	found := v.findLonger(v.lim.SnagStitch, 1, true)
 	for i := range found {
 		found[i].Seconds, found[i].Split, found[i].cures = 0, 0, nil
 		found[i].Risk = RiskSnag
@@ -191,7 +227,7 @@ func (v *survey) rowStep(k int) bool {
 // length.
 func findShort(v *survey) []Finding {
 	var found []Finding
-	tiny := func(k int, mm float64) bool { return mm < v.lim.ShortStitch && !v.rowStep(k) }
+	tiny := func(k int, mm float64) bool { return mm < v.lim.ShortStitch && !v.led(k) && !v.rowStep(k) }
 	for _, c := range v.clusters(3, tiny) {
 		if c.count < int(v.lim.ShortRun) {
 			continue

@@ -19,6 +19,16 @@ func (s *sketch) satin(x, y, n, wide, step int) *sketch {
 	return s
 }
 
+// carriedSatin sews n stitches to and fro, each led by a jump half the way, after a line of
+// short ones.
+func carriedSatin(wide, n int) *sketch {
+	s := (&sketch{}).dash(-100, 0, 5)
+	for k := range n {
+		s.to(4*k, wide/2, stitch.Jump).to(4*k, wide*((k+1)%2), stitch.Sew)
+	}
+	return s.to(4*n, wide*(n%2)+3, stitch.Sew).to(4*n+20, wide*(n%2)+3, stitch.Sew)
+}
+
 // lock makes three small stitches to and fro.
 func (s *sketch) lock() *sketch {
 	x, y := s.at.X, s.at.Y
@@ -112,7 +122,7 @@ func TestNewFindings(t *testing.T) {
 		return s
 	}
 	area, edge := new().fill(0, 0, 8, 20, 4), new().satin(0, 78, 100, 40, 4)
-	for _, c := range []struct {
+	for i, c := range []struct {
 		kind     Kind
 		has, not *sketch
 		threads  []int
@@ -197,6 +207,11 @@ func TestNewFindings(t *testing.T) {
 			not: new().dash(0, 0, 20).way(0, 900, 9).op(stitch.ColourStop).op(stitch.ColourStop).dash(400, 0, 20)},
 		{kind: DraggedThread, has: new().dash(0, 0, 10).way(250, 0, 2).to(252, 0, stitch.Sew),
 			not: new().dash(0, 0, 10).way(246, 0, 2).to(248, 0, stitch.Sew)},
+		{kind: SnagStitches, has: carriedSatin(160, 10), not: carriedSatin(160, 1)}, // jumps carry what no record can
+		{kind: DraggedThread, has: carriedSatin(160, 1), not: carriedSatin(160, 10)},
+		{kind: DraggedThread, has: carriedSatin(110, 10), not: carriedSatin(130, 10)}, // a record could hold it: it was to be a jump
+		{kind: DraggedThread, // round a corner
+			has: carriedSatin(160, 10).to(200, 60, stitch.Jump).to(44, 163, stitch.Sew).to(48, 63, stitch.Sew), not: carriedSatin(160, 10)},
 		{kind: FewStitches, has: new().dash(0, 0, 20).way(600, 0, 6).dash(600, 0, 4).way(900, 0, 6).dash(900, 0, 20),
 			not: new().dash(0, 0, 20).way(600, 0, 6).dash(600, 0, 2).op(stitch.Stop).to(660, 0, stitch.Sew).way(900, 0, 6).dash(900, 0, 20)},
 		{kind: OffCentre, has: new().way(300, 0, 4).dash(300, 0, 6), not: new().way(150, 0, 4).dash(150, 0, 6)},
@@ -226,7 +241,7 @@ func TestNewFindings(t *testing.T) {
 			return nil
 		}
 		if finds(c.has, c.threads) == nil {
-			t.Errorf("%s: not found", c.kind)
+			t.Errorf("%s, case %d: not found", c.kind, i)
 		}
 		if f := finds(c.not, c.not2); f != nil {
 			t.Errorf("%s: found where it is not: %s at (%.1f, %.1f) %+v", c.kind, f.What.Raw(), f.X, f.Y, *f)
