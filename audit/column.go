@@ -15,6 +15,7 @@ const (
 	columnCos   = -0.7
 	columnLeast = 8  // 0.1 mm
 	columnStep  = 10 // 0.1 mm from a hole to the next one of its side, at most
+	columnOpen  = 16 // and of an open one, which needs its underlay too
 	columnRow   = 12 // stitches
 )
 
@@ -23,18 +24,24 @@ func (v *survey) columns() []column {
 	if v.satin != nil {
 		return v.satin
 	}
-	v.satin = []column{}
+	v.satin = v.columnsOf(columnStep)
+	return v.satin
+}
+
+// columnsOf finds the satin whose holes of one side are so far apart at most.
+func (v *survey) columnsOf(step float64) []column {
+	found := []column{}
 	for i := range v.l.objects {
 		o := &v.l.objects[i]
 		from := -1
 		end := func(k int) {
 			if from >= 0 && k-from > columnRow {
-				v.satin = append(v.satin, column{i, from, k})
+				found = append(found, column{i, from, k})
 			}
 			from = -1
 		}
 		for k := o.First + 1; k+1 < o.Last; k++ {
-			if !v.turnsBack(k) {
+			if !v.turnsBack(k, step) {
 				end(k + 1)
 			} else if from < 0 {
 				from = k - 1
@@ -42,17 +49,17 @@ func (v *survey) columns() []column {
 		}
 		end(o.Last)
 	}
-	return v.satin
+	return found
 }
 
-// turnsBack says whether the thread turns back at hole k, as satin does.
-func (v *survey) turnsBack(k int) bool {
+// turnsBack says whether the thread turns back at hole k, as satin does, by a step of its side.
+func (v *survey) turnsBack(k int, step float64) bool {
 	a, b, c := v.l.holes[k-1], v.l.holes[k], v.l.holes[k+1]
 	if c.record != b.record+1 || b.record != a.record+1 {
 		return false
 	}
 	u, w := v.long(k-1, k), v.long(k, k+1)
-	return v.long(k-1, k+1) <= columnStep && u >= columnLeast && w >= columnLeast && float64(v.turn(k)) < columnCos*u*w
+	return v.long(k-1, k+1) <= step && u >= columnLeast && w >= columnLeast && float64(v.turn(k)) < columnCos*u*w
 }
 
 // long is the distance of two holes, 0.1 mm.

@@ -108,7 +108,7 @@ func findPull(v *survey) []Finding {
 // -1: no row does. The thread turns back there, or steps along the edge to a row
 // that goes back.
 func (v *survey) rowTo(o *Object, k int) int {
-	if k > o.First && k+1 < o.Last && v.turnsBack(k) {
+	if k > o.First && k+1 < o.Last && v.turnsBack(k, columnStep) {
 		return k - 1
 	}
 	steps := func(a, b, c, d int) bool { // a to b is a row's last stitch, c to d the next row's first

@@ -60,7 +60,8 @@ func findTrims(v *survey) []Finding {
 // hidden says whether the straight way from a to b lies under what is sewn after
 // object after. The way is as wide as thread, and so is what covers it. It is looked
 // at along wayLines lines across that width, both edges included, at every 0.1 mm of
-// them: CoveredShare of each must be covered.
+// them: CoveredShare of each must be covered, and nowhere may more than the width of a thread
+// lie bare.
 func (v *survey) hidden(a, b stitch.Point, after int) bool {
 	dx, dy := float64(b.X-a.X), float64(b.Y-a.Y)
 	long := math.Hypot(dx, dy)
@@ -71,14 +72,16 @@ func (v *survey) hidden(a, b stitch.Point, after int) bool {
 	for k := range wayLines { // the middle and the edges first: most ways are bare there
 		off := reach * (float64((k+1)*(wayLines/2)%wayLines)/(wayLines-1) - 0.5)
 		x0, y0 := float64(a.X)-dy/long*off, float64(a.Y)+dx/long*off
-		bare := (1 - v.lim.CoveredShare) * float64(n+1)
+		bare, gap := (1-v.lim.CoveredShare)*float64(n+1), 0
 		for i := 0; i <= n; i++ {
 			t := float64(i) / float64(n)
 			by = v.grid.covered(x0+t*dx, y0+t*dy, after, wayReach*wayReach, by)
 			if by >= 0 {
+				gap = 0
 				continue
 			}
-			if bare--; bare < 0 {
+			bare--
+			if gap++; bare < 0 || gap > reach {
 				return false
 			}
 		}

@@ -2,6 +2,7 @@ package audit
 
 import (
 	"math"
+	"slices"
 
 	"needlepace/stitch"
 	"needlepace/words"
@@ -17,36 +18,51 @@ const (
 	underlayEvery  = 4
 	underlayStep   = 3 // 0.1 mm
 	underlaidShare = 0.4
-	underlayShort  = 50 // 0.1 mm: a shorter column is a detail
+	underlayShort  = 50  // 0.1 mm: a shorter column is a detail
+	underlayLong   = 100 // 0.1 mm: so much of a longer one that has none counts by itself
 )
 
-// findUnderlay looks for satin wider than WideSatin that lies on the bare cloth.
+// findUnderlay looks for satin wider than WideSatin that lies on the bare cloth, all of
+// a column or a long stretch of it.
 // Common practice, no published source: such satin has an underlay, or it sinks
 // in and pulls the cloth together.
 func findUnderlay(v *survey) []Finding {
 	var found []Finding
-	for _, c := range v.columns() {
-		width, length := v.sizeOf(c)
-		if width <= v.lim.WideSatin*stitch.UnitsPerMM || length < underlayShort {
+	for _, c := range v.columnsOf(columnOpen) {
+		if width, length := v.sizeOf(c); width <= v.lim.WideSatin*stitch.UnitsPerMM || length < underlayShort {
 			continue
 		}
 		looked, under := 0, 0
 		before := v.lineNumbers()[c.from]
+		var bare []column // stretches of it
+		from := c.from
 		for k := c.from; k+1 < c.to; k += underlayEvery {
 			looked++
-			if v.overThread(k, before) {
-				under++
+			if !v.overThread(k, before) {
+				continue
 			}
+			under++
+			bare = append(bare, column{c.object, from, k})
+			from = k + underlayEvery
 		}
-		if float64(under) >= underlaidShare*float64(looked) {
-			continue
+		bare = append(bare, column{c.object, min(from, c.to-1), c.to})
+		if float64(under) < underlaidShare*float64(looked) {
+			bare = []column{c}
+		} else {
+			bare = slices.DeleteFunc(bare, func(c column) bool {
+				_, length := v.sizeOf(c)
+				return length < underlayLong
+			})
 		}
-		f := Finding{From: c.from, To: c.to, Count: c.to - c.from - 1, Peak: width / stitch.UnitsPerMM, Risk: RiskPucker,
-			Over: width / stitch.UnitsPerMM / v.lim.WideSatin}
-		v.cover(&f, c.from, c.to)
-		f = v.place(f, c.object)
-		v.around(&f, c.from, c.to)
-		found = append(found, f)
+		for _, c := range bare {
+			width, _ := v.sizeOf(c)
+			f := Finding{From: c.from, To: c.to, Count: c.to - c.from - 1, Peak: width / stitch.UnitsPerMM, Risk: RiskPucker,
+				Over: width / stitch.UnitsPerMM / v.lim.WideSatin}
+			v.cover(&f, c.from, c.to)
+			f = v.place(f, c.object)
+			v.around(&f, c.from, c.to)
+			found = append(found, f)
+		}
 	}
 	return found
 }
@@ -57,15 +73,19 @@ func sayUnderlay(_ *survey, f *Finding) {
 	f.Ask = words.Say("finding.no-underlay-ask")
 }
 
-// sizeOf is how wide a column is on average, and how long, 0.1 mm.
+// sizeOf is how wide a column is on average, across it and not along its slanting
+// stitches, and how long, 0.1 mm.
 func (v *survey) sizeOf(c column) (width, length float64) {
+	on := 0.0 // from one stitch to the next
 	for k := c.from; k+1 < c.to; k++ {
-		width += v.long(k, k+1)
 		if k+2 < c.to {
-			length += v.long(k, k+2) / 2
+			on = v.long(k, k+2) / 2
+			length += on
 		}
+		long := v.long(k, k+1)
+		width += math.Sqrt(max(0, long*long-on*on))
 	}
-	return width / float64(c.to-c.from-1), length
+	return width / float64(max(1, c.to-c.from-1)), length
 }
 
 // overThread says whether a line of thread before number lies under the stitch

@@ -109,6 +109,13 @@ func TestNewFindings(t *testing.T) {
 		}
 		return s.to(s.at.X+20, 0, stitch.Sew).to(s.at.X+20, 0, stitch.Sew)
 	}
+	underLine := func(to int) *sketch { // along the middle of a column of 6 mm, and back
+		s := new().to(0, 30, stitch.Sew)
+		for x := 20; x <= to; x += 20 {
+			s.to(x, 30, stitch.Sew)
+		}
+		return s.to(0, 30, stitch.Sew).to(0, 0, stitch.Sew)
+	}
 	overFill := func(fill, satin *sketch) *sketch {
 		s := new()
 		s.rec = append(s.rec, fill.rec...)
@@ -147,6 +154,12 @@ func TestNewFindings(t *testing.T) {
 			has: new().satin(0, 0, 100, 40, 4),
 			not: new().to(0, 20, stitch.Sew).to(50, 20, stitch.Sew).to(100, 20, stitch.Sew).to(150, 20, stitch.Sew).
 				to(200, 20, stitch.Sew).to(200, 0, stitch.Sew).to(0, 0, stitch.Sew).satin(0, 0, 100, 40, 4)},
+		{kind: NoUnderlay, // under half of it: the other half, 20 mm, counts by itself; 8 mm do not
+			has: underLine(200).satin(0, 0, 200, 60, 4), not: underLine(160).satin(0, 0, 120, 60, 4)},
+		{kind: NoUnderlay, // lines 0.7 mm apart are satin, a 2 mm zigzag is none
+			has: new().satin(0, 0, 60, 50, 14), not: new().satin(0, 0, 60, 50, 40)},
+		{kind: NoUnderlay, // 3.0 mm across, though its slanting stitches are longer
+			has: new().satin(0, 0, 60, 31, 8), not: new().satin(0, 0, 60, 30, 8)},
 		{kind: NoUnderlay, // narrow satin needs none
 			has: new().satin(0, 0, 100, 40, 4), not: new().satin(0, 0, 100, 20, 4)},
 		{kind: PullGap, // satin whose rows end at a fill of another colour, and 0.6 mm over it
@@ -319,6 +332,27 @@ func TestAWayIsCoveredAtTheWidthOfThread(t *testing.T) {
 		v.grid = newGrid(l.threads())
 		if got := v.hidden(stitch.Point{}, stitch.Point{X: 200}, 0); got != c.covered {
 			t.Errorf("a line from %d to %d at %d: covered is %v", c.from, c.to, c.y, got)
+		}
+	}
+}
+
+// Of 80 mm of way 1.3 mm between the holes are bare, which is wider than a thread though it is under
+// a thirtieth of the way; a thread's width is not.
+func TestABareStretchOfALongWayIsSeen(t *testing.T) {
+	for _, c := range []struct {
+		gap     int // between two later lines, 0.1 mm from middle to middle of their ends
+		covered bool
+	}{{0, true}, {7, true}, {13, false}} {
+		s := (&sketch{}).to(-100, 0, stitch.Sew).to(0, 0, stitch.Sew).op(stitch.ColourStop).
+			to(-20, 0, stitch.Sew).to(400, 0, stitch.Sew).op(stitch.ColourStop).to(400+c.gap, 0, stitch.Sew).to(820, 0, stitch.Sew)
+		l, err := lay(s.design().Records, 3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v := &survey{l: l, lim: DefaultLimits()}
+		v.grid = newGrid(l.threads())
+		if got := v.hidden(stitch.Point{}, stitch.Point{X: 800}, 0); got != c.covered {
+			t.Errorf("a gap of %d: covered is %v", c.gap, got)
 		}
 	}
 }
