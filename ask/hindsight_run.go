@@ -150,7 +150,7 @@ func (h *hindsight) run(ctx context.Context, all []change, base *course) (*cours
 	c.measure()
 	if base != nil {
 		// The plan of the fleet as it is, carried over: the search may not have found it.
-		o := plan.Options{Seed: h.q.Seed, LotSeconds: c.p.w.Split * 3600, NoBound: true, Keep: true}
+		o := plan.Options{Seed: h.q.Seed, NoBound: true, Keep: true}
 		sc, err := plan.Replan(ctx, plan.Plan{Problem: base.p.Problem, Schedule: base.sc}, c.p.Problem, o)
 		if err != nil {
 			return nil, wrong(err)
@@ -273,19 +273,22 @@ func (c *course) refuse(ctx context.Context, h *hindsight) error {
 		with, mine := at, len(at.Jobs)
 		next := sc
 		fits, due := true, math.Inf(1)
+		var lines []plan.Job
+		with.jobs = slices.Clip(with.jobs)
 		for i := range c.p.Jobs {
-			if c.p.jobs[i].order != o || !fits {
-				continue
+			if c.p.jobs[i].order == o {
+				lines, with.jobs = append(lines, c.p.Jobs[i]), append(with.jobs, c.p.jobs[i])
+				due = min(due, c.p.Jobs[i].Due)
 			}
-			offer, e := plan.Earliest(with.Problem, next, c.p.Jobs[i])
-			if e != nil {
-				fits = false
-				continue
+		}
+		if len(lines) > 0 {
+			offer, e := plan.Earliest(with.Problem, next, lines...)
+			if fits = e == nil; fits {
+				with.Problem, next = offer.With, offer.Plan
+				for i, end := range next.Ends(with.Problem)[mine:] {
+					fits = fits && end < lines[i].Due+lateFrom
+				}
 			}
-			with.Problem, next = offer.With, offer.Plan
-			with.jobs = append(slices.Clip(with.jobs), c.p.jobs[i])
-			due = min(due, c.p.Jobs[i].Due)
-			fits = offer.End < c.p.Jobs[i].Due+lateFrom
 		}
 		if fits && !math.IsInf(due, 1) && len(with.Jobs) > mine {
 			var all []plan.Promised

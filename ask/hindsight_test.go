@@ -59,7 +59,8 @@ func TestAReplayIsWhatItIsByHand(t *testing.T) {
 	} {
 		c, h := byHand(x.machines)
 		var err error
-		if c.sc, err = plan.Solve(ctx, c.p.Problem, plan.Options{Seed: 1, LotSeconds: -1}); err != nil {
+		c.p.LotSeconds = -1
+		if c.sc, err = plan.Solve(ctx, c.p.Problem, plan.Options{Seed: 1}); err != nil {
 			t.Fatal(err)
 		}
 		c.measure()
@@ -93,7 +94,8 @@ func TestAReplayIsWhatItIsByHand(t *testing.T) {
 // What has begun when an order comes stays on its machine: the order waits.
 func TestWhatHasBegunStaysInTheReplay(t *testing.T) {
 	c, _ := byHand(1)
-	sc, err := plan.Solve(context.Background(), c.p.Problem, plan.Options{Seed: 1, LotSeconds: -1})
+	c.p.LotSeconds = -1
+	sc, err := plan.Solve(context.Background(), c.p.Problem, plan.Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -232,7 +232,7 @@ func solve(ctx context.Context, p *problem, before *book.Plan, q *PlanQuestion) 
 		return &plan.Schedule{Complete: true}, nil
 	}
 	o := plan.Options{
-		Seed: q.Seed, Moves: q.Moves, LotSeconds: p.w.Split * 3600, Progress: q.Progress, NoBound: q.NoBound, Keep: q.same,
+		Seed: q.Seed, Moves: q.Moves, Progress: q.Progress, NoBound: q.NoBound, Keep: q.same,
 	}
 	if before == nil || len(before.Lots) == 0 || q.Fresh {
 		sched, err := plan.Solve(ctx, p.Problem, o)
@@ -242,7 +242,7 @@ func solve(ctx context.Context, p *problem, before *book.Plan, q *PlanQuestion) 
 	if err != nil || q.NoBound {
 		return sched, wrong(err)
 	}
-	sched.Bound, err = plan.Bound(ctx, p.Problem, o, sched.Lateness)
+	sched.Bound, err = plan.Bound(ctx, p.Problem, sched.Lateness)
 	return sched, wrong(err)
 }
 

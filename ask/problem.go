@@ -86,7 +86,7 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 		at = q.Now
 	}
 	at = at.In(w.Location()).Truncate(time.Second) // hours begin on whole seconds, and plans keep no less
-	p.Problem = &plan.Problem{Origin: at}
+	p.Problem = &plan.Problem{Origin: at, LotSeconds: w.Split * 3600}
 	index := map[string]int{}
 	p.index = index
 	for m, st := range p.stations {

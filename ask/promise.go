@@ -211,7 +211,7 @@ func (a *PromiseAnswer) earliest(
 	case len(rest.Jobs) == 0:
 		sc = &plan.Schedule{}
 	case kept == nil || len(kept.Lots) == 0:
-		o := plan.Options{NoBound: true, LotSeconds: full.w.Split * 3600}
+		o := plan.Options{NoBound: true}
 		if len(rest.Jobs) <= fewJobs {
 			o.Moves = movesOfFew
 		}
@@ -223,32 +223,33 @@ func (a *PromiseAnswer) earliest(
 		sc = base.written(full.on) // each order goes on by itself: without this one the others' lots are the same
 	}
 	p := base.Problem
-	var ends []float64
 	var before []float64
 	if timed {
 		before = sc.Ends(p)
 	}
 	n := len(p.Jobs)
-	for i, j := range mine {
-		due := j.Due
-		j.Due = math.Inf(1)
-		offer, err := plan.Earliest(p, sc, j)
+	end := 0.0
+	if len(mine) > 0 {
+		asked := slices.Clone(mine)
+		for i := range asked {
+			asked[i].Due = math.Inf(1)
+		}
+		offer, err := plan.Earliest(p, sc, asked...)
 		if err == nil && !timed && offer.Loose > 0 { // the kept plan does not have all that is planned
 			var desk *plan.Desk
 			if desk, err = plan.NewDesk(p, sc); err == nil {
-				offer, err = plan.Earliest(p, desk.Schedule(), j)
+				offer, err = plan.Earliest(p, desk.Schedule(), asked...)
 			}
 		}
 		if err != nil {
 			return wrong(err)
 		}
 		if !timed {
-			before, timed = offer.Before.Ends(p), true
+			before = offer.Before.Ends(p)
 		}
-		p, sc = offer.With, offer.Plan
-		p.Jobs[len(p.Jobs)-1].Due = due
-		base.jobs = append(base.jobs, mineOf[i])
-		ends = append(ends, offer.End)
+		p, sc, end = offer.With, offer.Plan, offer.End
+		copy(p.Jobs[n:], mine) // with their days
+		base.jobs = append(base.jobs, mineOf...)
 		for _, l := range offer.Lots {
 			a.Hours += (l.Setup + l.Work) / 3600
 		}
@@ -269,7 +270,7 @@ func (a *PromiseAnswer) earliest(
 			})
 		}
 	}
-	a.Earliest = lastDay(full.w.DayFor(p.At(slices.Max(ends))), byPartner)
+	a.Earliest = lastDay(full.w.DayFor(p.At(end)), byPartner)
 	courses, err := promised(ctx, &base, sc, &from.Memory().drawn, q.Chance, n)
 	if err != nil {
 		return err

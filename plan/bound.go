@@ -216,9 +216,9 @@ func (x *relaxed) shares(j *boundJob, tick int, most float64, occupy bool) float
 // Bound is a lower bound on the weighted lateness (Totals.Lateness, s) of every plan
 // for the problem; lateness is that of a plan at hand, which the bound never passes.
 // It returns an error only for a problem that Check refuses.
-func Bound(ctx context.Context, p *Problem, o Options, lateness float64) (float64, error) {
+func Bound(ctx context.Context, p *Problem, lateness float64) (float64, error) {
 	if err := Check(p); err != nil {
 		return 0, err
 	}
-	return bound(ctx, compile(p, split(p, o.lotSeconds())), lateness), nil
+	return bound(ctx, compile(p, split(p, p.lotSeconds())), lateness), nil
 }

@@ -45,7 +45,8 @@ func TestBoundIsBelowEveryPlanOfMixedShops(t *testing.T) {
 	}
 	for round := range rounds {
 		p := mixed(rng)
-		s := must(t, p, Options{Moves: 5_000, NoBound: true, LotSeconds: 4 * 3600})
+		p.LotSeconds = 4 * 3600
+		s := must(t, p, Options{Moves: 5_000, NoBound: true})
 		md := compile(p, split(p, 4*3600))
 		for i := range md.orders {
 			if len(md.orders[i]) > 1 {

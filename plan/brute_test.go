@@ -361,7 +361,8 @@ func TestSmallProblemsAreSolvedToTheOptimum(t *testing.T) {
 		rng := rand.New(rand.NewPCG(11, round))
 		p := small(rng, 5, 1+rng.IntN(3))
 		want := brute(p)
-		s, err := Solve(context.Background(), p, Options{Moves: 20000, LotSeconds: -1, Seed: round})
+		p.LotSeconds = -1
+		s, err := Solve(context.Background(), p, Options{Moves: 20000, Seed: round})
 		if err != nil {
 			t.Fatal(err)
 		}

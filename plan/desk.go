@@ -34,7 +34,7 @@ func NewDesk(p *Problem, s *Schedule) (*Desk, error) {
 		return nil, err
 	}
 	d := &Desk{p: p}
-	d.md, d.s = fromSeeds(p, seeds, defaultLotSeconds)
+	d.md, d.s = fromSeeds(p, seeds)
 	d.work = newState(d.md)
 	d.read()
 	return d, nil
@@ -78,14 +78,14 @@ func (d *Desk) Schedule() *Schedule { return d.now }
 // fromSeeds makes a model whose lots are those of an earlier plan, and the
 // state with its queues. Lots that no longer fit where they were, and jobs
 // without any, are put where they cost least.
-func fromSeeds(p *Problem, seeds []seed, lotSeconds float64) (*model, *state) {
-	md, s, loose := seeded(p, staffed(p), seeds, lotSeconds)
+func fromSeeds(p *Problem, seeds []seed) (*model, *state) {
+	md, s, loose := seeded(p, staffed(p), seeds)
 	insertBest(s, loose)
 	return md, s
 }
 
 // seeded is fromSeeds with the lots left out that have no place yet; windows are what staffed gives.
-func seeded(p *Problem, windows [][]Window, seeds []seed, lotSeconds float64) (md *model, s *state, loose []int32) {
+func seeded(p *Problem, windows [][]Window, seeds []seed) (md *model, s *state, loose []int32) {
 	parts := make([][]int, len(p.Jobs))
 	where := make([][]int, len(p.Jobs))
 	rank := make([][]int, len(p.Jobs))
@@ -94,7 +94,7 @@ func seeded(p *Problem, windows [][]Window, seeds []seed, lotSeconds float64) (m
 		where[sd.job] = append(where[sd.job], sd.machine)
 		rank[sd.job] = append(rank[sd.job], r)
 	}
-	cut := splitIn(p, closedIn(windows), lotSeconds)
+	cut := splitIn(p, closedIn(windows), p.lotSeconds())
 	md = compileIn(p, windows, func(j *Job, i int) []int {
 		if len(parts[i]) == 0 {
 			return cut(j, i)
@@ -275,75 +275,4 @@ func effect(p *Problem, before, after *Schedule) *Effect {
 		}
 	}
 	return e
-}
-
-// Offer is when one more job could be done within a plan.
-type Offer struct {
-	End    float64 // s
-	Lots   []Lot
-	Others *Effect   // what it does to the jobs already planned; Jobs leaves the new one out
-	Plan   *Schedule // the plan with the job in it; its index is len(Problem.Jobs)
-	With   *Problem  // the problem with the job in it
-	Before *Schedule // the plan without it, timed as Plan is
-	Loose  int       // lots of other jobs that the plan did not have, put where they cost least with the job; Before is without them
-}
-
-// Earliest finds where one more job fits best into the plan without moving
-// what is planned: the job's own lateness, that of others and set-ups are
-// weighed as in the plan. Give the job no due date, or that which the customer
-// wants. A job without due date is placed where it ends earliest without
-// making any other job later than its due date more than it already is.
-func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
-	with := *p
-	with.Jobs = append(append(make([]Job, 0, len(p.Jobs)+1), p.Jobs...), job)
-	windows := staffed(&with)
-	if why := unfit(&with, &with.Jobs[len(p.Jobs)], closedIn(windows)); !why.IsZero() {
-		return nil, fmt.Errorf("%s: %s", label(job.Name, job.ID, "job", len(p.Jobs)), why.Raw())
-	}
-	if math.IsInf(job.due(), 1) {
-		// Due at once with a weight too small to push others: earliest end.
-		with.Jobs[len(p.Jobs)].Due = 0
-		with.Jobs[len(p.Jobs)].Weight = 1e-3
-		with.Weights = p.Weights.orDefault()
-		with.Weights.Money = 0 // the day is asked for, not the cheapest place
-	}
-	if p.Changeover != nil {
-		return nil, errors.New("a job cannot be added to a problem with known set-up times between its jobs")
-	}
-	if err := Check(&with); err != nil {
-		return nil, err
-	}
-	seeds, err := seedsOf(p, s)
-	if err != nil {
-		return nil, err
-	}
-	together := seeds[:0] // as they are written: lots of one job that follow each other are one
-	for _, sd := range seeds {
-		if k := len(together) - 1; k >= 0 && together[k].job == sd.job && together[k].machine == sd.machine {
-			together[k].quantity += sd.quantity
-			continue
-		}
-		together = append(together, sd)
-	}
-	md, at, loose := seeded(&with, windows, together, defaultLotSeconds)
-	o := &Offer{With: &with, Before: at.schedule()}
-	for _, t := range loose {
-		if int(md.job[t]) != len(p.Jobs) {
-			o.Loose++
-		}
-	}
-	insertBest(at, loose)
-	o.Plan = at.schedule()
-	with.Jobs[len(p.Jobs)], with.Weights = job, p.Weights
-	w := p.Weights.orDefault()
-	o.Before.Cost, o.Plan.Cost = w.of(&o.Before.Totals), w.of(&o.Plan.Totals)
-	for _, l := range o.Plan.Lots {
-		if l.Job == len(p.Jobs) {
-			o.Lots = append(o.Lots, l)
-			o.End = max(o.End, l.To)
-		}
-	}
-	o.Others = effect(p, o.Before, &Schedule{Lots: slices.DeleteFunc(slices.Clone(o.Plan.Lots),
-		func(l Lot) bool { return l.Job == len(p.Jobs) }), Totals: o.Plan.Totals})
-	return o, nil
 }

@@ -25,7 +25,8 @@ func TestLotsAreAsLargeAsTheirMachinesAreFast(t *testing.T) {
 	p := six()
 	p.Weights.Risk = 0
 	p.Jobs = []Job{{ID: "shirts", Quantity: 800, Due: 50_000, Weight: 1, Fits: fits(600)}}
-	s := must(t, p, Options{Moves: 20_000, LotSeconds: 3600})
+	p.LotSeconds = 3600
+	s := must(t, p, Options{Moves: 20_000})
 	var first, last float64 = math.Inf(1), 0
 	pieces := map[int]int{}
 	for _, l := range s.Lots {
@@ -51,7 +52,8 @@ func TestAnUnsureOrderIsShared(t *testing.T) {
 			p.Machines[m].Setup.Job = 600
 		}
 		p.Jobs = []Job{{ID: "caps", Quantity: 900, Due: c.due, Weight: 1, Fits: fits(600), Design: "cap"}}
-		s := must(t, p, Options{Moves: 20_000, LotSeconds: 8 * 3600})
+		p.LotSeconds = 8 * 3600
+		s := must(t, p, Options{Moves: 20_000})
 		on := map[int]bool{}
 		for _, l := range s.Lots {
 			on[l.Machine] = true

@@ -45,7 +45,8 @@ func TestAHalfOfTheMachinesIsSearchedByItself(t *testing.T) {
 func TestTwoCoresFindWhatOneDoes(t *testing.T) {
 	for seed := range uint64(2) {
 		p := weighed(shop(rand.New(rand.NewPCG(52, seed)), 180, 6, 1))
-		o := Options{Moves: 60_000, NoBound: true, LotSeconds: 4 * 3600}
+		p.LotSeconds = 4 * 3600
+		o := Options{Moves: 60_000, NoBound: true}
 		a := must(t, p, o)
 		before := runtime.GOMAXPROCS(1)
 		b := must(t, p, o)
@@ -53,7 +54,7 @@ func TestTwoCoresFindWhatOneDoes(t *testing.T) {
 		if !reflect.DeepEqual(a, b) {
 			t.Errorf("seed %d: %v on all cores, %v on one", seed, a.Cost, b.Cost)
 		}
-		md := compile(p, split(p, o.LotSeconds))
+		md := compile(p, split(p, p.LotSeconds))
 		s := newState(md)
 		constructBest(md, s)
 		x := newSearch(md, s, newRand(seed))

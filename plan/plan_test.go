@@ -469,3 +469,81 @@ func TestOneMoreOrderStandsBehindWhatWasThere(t *testing.T) {
 		}
 	}
 }
+
+// Of two jobs asked for together the one that only a slow machine can make takes it, and the other goes
+// round it, whichever is named first.
+func TestJobsAskedForTogetherLeaveEachOtherRoom(t *testing.T) {
+	p := &Problem{Machines: []Machine{{ID: "fast"}, {ID: "slow"}}, LotSeconds: 60,
+		Jobs: []Job{{ID: "was", Quantity: 1, Due: 1e6, Weight: 1, Fits: []Fit{{0, 50, 1, 0}}}}}
+	s := must(t, p, Options{Moves: 100})
+	wide := Job{ID: "wide", Quantity: 40, Due: math.Inf(1), Fits: []Fit{{0, 10, 1, 0}, {1, 10, 1, 0}}}
+	narrow := Job{ID: "narrow", Quantity: 30, Due: math.Inf(1), Fits: []Fit{{1, 10, 1, 0}}}
+	for _, jobs := range [][]Job{{wide, narrow}, {narrow, wide}} {
+		o, err := Earliest(p, s, jobs...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		// 750 s of work on two machines that both can be full: 375 s, 20 pieces of wide behind what was on the fast one.
+		if o.End > 450 || len(o.Lots) < 2 || len(o.Others.Jobs) > 1 || len(o.Others.Jobs) == 1 && o.Others.Jobs[0].LateAfter > 0 {
+			t.Errorf("%s first: done at %v in %+v", jobs[0].ID, o.End, o.Lots)
+		}
+		for i, j := range jobs {
+			n := 0
+			for _, l := range o.Lots {
+				if l.Job == 1+i {
+					n += l.Quantity
+				}
+			}
+			if n != j.Quantity || !math.IsInf(o.With.Jobs[1+i].Due, 1) || o.With.Jobs[1+i].ID != j.ID {
+				t.Errorf("%s has %d pieces of %d, due %v", j.ID, n, j.Quantity, o.With.Jobs[1+i].Due)
+			}
+		}
+	}
+}
+
+// A day can be asked for of a job that runs: it stays on its machine and ends with what is left of it.
+func TestAJobThatRunsIsAskedFor(t *testing.T) {
+	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}},
+		Jobs: []Job{{ID: "was", Quantity: 1, Due: 1e6, Weight: 1, Fits: []Fit{{0, 50, 1, 0}}}}}
+	s := must(t, p, Options{Moves: 100})
+	o, err := Earliest(p, s, Job{ID: "on", Quantity: 4, Due: math.Inf(1), Fits: []Fit{{0, 100, 1, 0}}, Pin: &Pin{Machine: 0, Running: true}},
+		Job{ID: "more", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{1, 100, 1, 0}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if o.End != 400 || len(o.Lots) != 2 || len(o.Before.Lots) != 1 || o.Before.Lots[0].From != 400 || len(o.Others.Jobs) != 0 {
+		t.Errorf("done at %v in %+v; without it %+v; others %+v", o.End, o.Lots, o.Before.Lots, o.Others.Jobs)
+	}
+}
+
+// What is shared between machines is a matter of the problem: an offer shares a job where a plan would.
+func TestAnOfferSharesAJobAsAPlanDoes(t *testing.T) {
+	for _, c := range []struct {
+		seconds float64
+		lots    int
+	}{{1e6, 1}, {-1, 1}, {100, 2}} {
+		p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}}, LotSeconds: c.seconds}
+		job := Job{ID: "j", Quantity: 5000, Due: 25_000, Weight: 1, Fits: []Fit{{0, 10, 1, 0}, {1, 10, 1, 0}}}
+		o, err := Earliest(p, &Schedule{}, job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Jobs = []Job{job}
+		if s := must(t, p, Options{Moves: 1000}); len(o.Lots) != c.lots || len(s.Lots) != c.lots {
+			t.Errorf("shared from %v s: offered in %d lots, planned in %d, want %d", c.seconds, len(o.Lots), len(s.Lots), c.lots)
+		}
+	}
+}
+
+// Where neither the number of machines nor the work tells which job has to give way, the one that would end
+// last is asked first.
+func TestTheJobThatWouldEndLastChoosesFirst(t *testing.T) {
+	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}, {ID: "slow"}}}
+	x := Job{ID: "x", Quantity: 1, Due: math.Inf(1), MaxLots: 1, Fits: []Fit{{0, 400, 1, 0}, {1, 390, 1, 0}}}
+	y := Job{ID: "y", Quantity: 1, Due: math.Inf(1), MaxLots: 1, Fits: []Fit{{1, 300, 1, 0}, {2, 3000, 1, 0}}}
+	for _, jobs := range [][]Job{{x, y}, {y, x}} {
+		if o, err := Earliest(p, &Schedule{}, jobs...); err != nil || o.End != 400 {
+			t.Errorf("%s first: done at %v, want 400; %v", jobs[0].ID, o.End, err)
+		}
+	}
+}

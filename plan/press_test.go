@@ -73,7 +73,7 @@ func TestAPlanFromNothingIsNoBetterThanTheNewOne(t *testing.T) {
 		rush := p.Jobs[1]
 		rush.ID, rush.Due, rush.Weight = "rush", 10*3600, 4
 		q := withJob(withDown(p, 0, 0, 12*3600, 0), rush)
-		md, st := fromSeeds(q, carry(Plan{p, s}, q), defaultLotSeconds)
+		md, st := fromSeeds(q, carry(Plan{p, s}, q))
 		md.remember(st, func(job int) bool { return q.Jobs[job].ID != "rush" })
 		x := newSearch(md, st, newRand(77))
 		x.eager = true

@@ -12,6 +12,9 @@ type Problem struct {
 	Jobs     []Job
 	Crew     []Presence // operators on duty; empty: enough operators at any time
 	Weights  Weights    // the goal; the zero value is DefaultWeights
+	// LotSeconds: a job that takes longer on its best machine may be shared by
+	// several machines. 0 is 8 hours; negative: none is shared.
+	LotSeconds float64
 	// Changeover, where it is given, replaces the cone and hoop model of
 	// set-ups by known seconds between jobs.
 	Changeover *Changeover

@@ -20,7 +20,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	}
 	had := func(job int) bool { return known[p.Jobs[job].ID] }
 	begin := func(seed uint64) *search {
-		md, s := fromSeeds(p, carry(old, p), o.lotSeconds())
+		md, s := fromSeeds(p, carry(old, p))
 		md.remember(s, had)
 		return newSearch(md, s, newRand(seed))
 	}

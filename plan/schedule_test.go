@@ -46,7 +46,8 @@ func TestLotsThatFollowEachOtherAreOne(t *testing.T) {
 		{ID: "large", Quantity: 100, Due: math.Inf(1), Fits: []Fit{{0, 600, 2, 0}, {1, 600, 2, 0}}},
 		{ID: "small", Quantity: 3, Due: math.Inf(1), Fits: []Fit{{0, 600, 2, 0}}},
 	}}
-	s := must(t, p, Options{Moves: 2000, LotSeconds: 3600})
+	p.LotSeconds = 3600
+	s := must(t, p, Options{Moves: 2000})
 	if len(s.Lots) != 2 {
 		t.Fatalf("%d lots: %+v", len(s.Lots), s.Lots)
 	}

@@ -10,7 +10,8 @@ import (
 
 func solved(t *testing.T, in instance, moves int64) *Schedule {
 	t.Helper()
-	s, err := Solve(context.Background(), in.p, Options{Moves: moves, Seed: 1, LotSeconds: -1})
+	in.p.LotSeconds = -1
+	s, err := Solve(context.Background(), in.p, Options{Moves: moves, Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -13,9 +13,6 @@ type Options struct {
 	// same moves and seed give the same plan. 0 is an effort by the size of
 	// the problem.
 	Moves int64
-	// LotSeconds: a job that takes longer on its best machine may be shared by
-	// several machines. 0 is 8 hours; negative: none is shared.
-	LotSeconds float64
 	// Progress, if it is not nil, is called from time to time.
 	Progress func(Progress)
 	// Keep, for Replan: nothing changed since the plan before but the time, so the
@@ -49,11 +46,11 @@ func (o *Options) effort(n int) int64 {
 // about 30 ns each; settleSteps after a change, on each of two cores.
 const mostSteps, settleSteps = 140_000_000, 60_000_000
 
-func (o *Options) lotSeconds() float64 {
-	if o.LotSeconds == 0 {
+func (p *Problem) lotSeconds() float64 {
+	if p.LotSeconds == 0 {
 		return defaultLotSeconds
 	}
-	return o.LotSeconds
+	return p.LotSeconds
 }
 
 // Solve makes a plan for the problem. It returns an error only for a problem
@@ -63,7 +60,7 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Schedule, error) {
 	if err := Check(p); err != nil {
 		return nil, err
 	}
-	md := compile(p, split(p, o.lotSeconds()))
+	md := compile(p, split(p, p.lotSeconds()))
 	s := newState(md)
 	constructBest(md, s)
 	return improve(ctx, md, s, &o), nil

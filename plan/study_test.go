@@ -67,7 +67,8 @@ func study(t *testing.T, only, name string, all []instance, moves int64, every i
 	for i := 0; i < len(all); i += every {
 		in := all[i]
 		start := time.Now()
-		s, err := Solve(context.Background(), in.p, Options{Moves: moves, Seed: 1, LotSeconds: -1})
+		in.p.LotSeconds = -1
+		s, err := Solve(context.Background(), in.p, Options{Moves: moves, Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
