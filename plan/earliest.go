@@ -27,8 +27,8 @@ const earlyWeight = 1e-3
 // what is planned: their own lateness, that of others and set-ups are
 // weighed as in the plan. Give the jobs no due date, or that which the customer
 // wants. Jobs without due date are placed where the last of them ends earliest without
-// making any other job later than its due date more than it already is. One that must take
-// what another could leave it is put in first, so that their order means nothing.
+// making any other job later than its due date more than it already is; the order in which they
+// are given means nothing.
 func Earliest(p *Problem, s *Schedule, jobs ...Job) (*Offer, error) {
 	first := len(p.Jobs)
 	with := *p
@@ -96,8 +96,7 @@ func Earliest(p *Problem, s *Schedule, jobs ...Job) (*Offer, error) {
 
 // inTurn puts the lots of new jobs, each job's together, into a state where they cost least, and
 // then those of others. The job with the fewest machines goes first, and of those the one
-// with the most work; then, again and again, the one that ended last goes first. The best
-// of these plans is kept.
+// with the most work; then each is taken out and put in again for as long as that helps.
 func inTurn(s *state, mine [][]int32, others []int32) *state {
 	md := s.md
 	var turn []int
@@ -119,35 +118,40 @@ func inTurn(s *state, mine [][]int32, others []int32) *state {
 		mb, wb := size(b)
 		return cmp.Or(cmp.Compare(ma, mb), cmp.Compare(wb, wa))
 	})
-	var best *state
-	least := math.Inf(1)
-	var tried [][]int
-	for range len(turn) + 1 {
-		if slices.ContainsFunc(tried, func(was []int) bool { return slices.Equal(was, turn) }) {
-			break
-		}
-		tried = append(tried, slices.Clone(turn))
-		at := newState(md)
-		at.copyFrom(s)
+	// All ends are in the value by their sum; the last end counts as much.
+	value := func(at *state) float64 {
+		latest, ends := 0.0, at.schedule().Ends(md.p)
 		for _, i := range turn {
-			insertBest(at, mine[i])
+			latest = max(latest, ends[md.job[mine[i][0]]])
 		}
-		last, latest, ends := 0, 0.0, at.schedule().Ends(md.p)
-		for k, i := range turn {
-			if end := ends[md.job[mine[i][0]]]; end > latest {
-				last, latest = k, end
+		return at.value() + earlyWeight*float64(len(turn))*md.w.Lateness*latest
+	}
+	for _, i := range turn {
+		insertBest(s, mine[i])
+	}
+	best, least := s, value(s)
+	for better := len(turn) > 1; better; { // what came first did not know what would come
+		better = false
+		for _, i := range turn {
+			at := newState(md)
+			at.copyFrom(best)
+			at.takeOut(mine[i])
+			insertBest(at, mine[i])
+			if v := value(at); v < least {
+				best, least, better = at, v, true
 			}
 		}
-		// All ends are in the value by their sum; the last end counts as much.
-		if v := at.value() + earlyWeight*float64(len(turn))*md.w.Lateness*latest; v < least {
-			best, least = at, v
-		}
-		i := turn[last]
-		turn = slices.Insert(slices.Delete(turn, last, last+1), 0, i)
-	}
-	if best == nil {
-		best = s
 	}
 	insertBest(best, others)
 	return best
+}
+
+// takeOut takes lots out of their queues.
+func (s *state) takeOut(lots []int32) {
+	for _, t := range lots {
+		m, i := int(s.mach[t]), int(s.pos[t])
+		s.rows[m].seq = slices.Delete(s.rows[m].seq, i, i+1)
+		s.refresh(m, i)
+	}
+	s.total()
 }

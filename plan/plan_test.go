@@ -535,9 +535,8 @@ func TestAnOfferSharesAJobAsAPlanDoes(t *testing.T) {
 	}
 }
 
-// Where neither the number of machines nor the work tells which job has to give way, the one that would end
-// last is asked first.
-func TestTheJobThatWouldEndLastChoosesFirst(t *testing.T) {
+// A job that another came before gives way where that is better for both.
+func TestAJobGivesWayToAnotherOfItsOrder(t *testing.T) {
 	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}, {ID: "slow"}}}
 	x := Job{ID: "x", Quantity: 1, Due: math.Inf(1), MaxLots: 1, Fits: []Fit{{0, 400, 1, 0}, {1, 390, 1, 0}}}
 	y := Job{ID: "y", Quantity: 1, Due: math.Inf(1), MaxLots: 1, Fits: []Fit{{1, 300, 1, 0}, {2, 3000, 1, 0}}}
