@@ -66,6 +66,27 @@ func (p *problem) wholes() [][]int {
 	return slices.DeleteFunc(out, func(jobs []int) bool { return len(jobs) < 2 })
 }
 
+// orderJobs are the jobs of each order that has several lines to sew and whose lines need not
+// leave together.
+func (p *problem) orderJobs() (out [][]int) {
+	at := map[*book.Order]int{}
+	for i := range p.jobs {
+		o := p.jobs[i].order
+		if o.Together {
+			continue
+		}
+		k, ok := at[o]
+		if !ok {
+			k = len(out)
+			at[o], out = k, append(out, nil)
+		}
+		out[k] = append(out[k], i)
+	}
+	return slices.DeleteFunc(out, func(jobs []int) bool {
+		return !slices.ContainsFunc(jobs, func(i int) bool { return p.jobs[i].line != p.jobs[jobs[0]].line })
+	})
+}
+
 // oneDelivery gives the lines of each order that leaves in one delivery the day and
 // the chance of the last of them, and says which that is.
 func (p *problem) oneDelivery(out *book.Plan) {

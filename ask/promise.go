@@ -147,21 +147,18 @@ func (a *PromiseAnswer) asPlanned(kept *book.Plan, w *book.Workshop, o *book.Ord
 		return Errorf("order %d does not stand in the plan with all its lines; make the plan anew", o.Number)
 	}
 	a.Promise, a.Seen = day, book.Seen{Order: a.Seen.Order, Plan: a.Seen.Plan}
-	var end time.Time
+	end, _ := kept.OrderEnd(o.ID)
+	var byPartner words.Day
 	for i := range kept.Ends {
-		e := &kept.Ends[i]
-		if e.OrderID != o.ID {
-			continue
-		}
-		if e.End.After(end) {
-			end = e.End
-		}
-		if e.OnTime >= 0 && !o.Due.IsZero() && (a.OnTime < 0 || e.OnTime < a.OnTime) {
-			a.OnTime = e.OnTime
+		if e := &kept.Ends[i]; e.OrderID == o.ID && e.Partner != "" {
+			byPartner = lastDay(byPartner, e.Day)
 		}
 	}
-	a.Earliest = w.DayFor(end)
-	a.wanted(o, words.Day{})
+	if end.DueDay == o.Due { // else its chance is that of the day it was promised
+		a.OnTime = end.OnTime
+	}
+	a.Earliest = w.DayFor(end.End)
+	a.wanted(w, o, end.End, byPartner)
 	for i := range kept.Lots {
 		if l := &kept.Lots[i]; l.OrderID == o.ID {
 			a.Hours += (l.Setup + l.Work) / 3600
@@ -171,7 +168,7 @@ func (a *PromiseAnswer) asPlanned(kept *book.Plan, w *book.Workshop, o *book.Ord
 }
 
 // earliest puts an order into the kept plan where it is done earliest without
-// making others late, and simulates that plan.
+// making others late, or where it stands there if that is earlier, and simulates that plan.
 func (a *PromiseAnswer) earliest(
 	ctx context.Context, from PlanFrom, kept *book.Plan, o *book.Order, q *PromiseQuestion,
 ) error {
@@ -249,16 +246,28 @@ func (a *PromiseAnswer) earliest(
 		}
 		p, sc, end = offer.With, offer.Plan, offer.End
 		copy(p.Jobs[n:], mine) // with their days
-		base.jobs = append(base.jobs, mineOf...)
-		for _, l := range offer.Lots {
-			a.Hours += (l.Setup + l.Work) / 3600
+		base.Problem, base.jobs = p, append(base.jobs, mineOf...)
+		if q.Machine == "" && !timed {
+			as, err := base.asItStands(full.on, n)
+			if err != nil {
+				return wrong(err)
+			}
+			if as != nil {
+				if stands := slices.Max(as.Ends(p)[n:]); stands < end-worthWaiting {
+					sc, end = as, stands
+				}
+			}
+		}
+		for _, l := range sc.Lots {
+			if l.Job >= n {
+				a.Hours += (l.Setup + l.Work) / 3600
+			}
 		}
 	}
-	base.Problem = p
 	byPartner := a.partners(full, &x)
 	if len(mine) == 0 {
 		a.Earliest, a.Promise, a.Chance = byPartner, byPartner, 0
-		a.wanted(o, byPartner)
+		a.wanted(full.w, o, time.Time{}, byPartner)
 		return nil
 	}
 	after := sc.Ends(p)
@@ -286,18 +295,48 @@ func (a *PromiseAnswer) earliest(
 		}
 	}
 	a.Promise = lastDay(full.w.DayFor(p.At(latest)), byPartner)
-	a.wanted(o, byPartner)
+	a.wanted(full.w, o, p.At(end), byPartner)
 	return nil
 }
 
+// asItStands is a plan in which the jobs from first on stand where a kept one has them; nil: it does
+// not have all of them.
+func (p *problem) asItStands(on *book.Plan, first int) (*plan.Schedule, error) {
+	sc := p.written(on)
+	left := make([]int, len(p.Jobs)-first)
+	for i := range left {
+		left[i] = p.Jobs[first+i].Quantity
+	}
+	for _, l := range sc.Lots {
+		if l.Job >= first {
+			left[l.Job-first] -= l.Quantity
+		}
+	}
+	if slices.ContainsFunc(left, func(n int) bool { return n != 0 }) {
+		return nil, nil
+	}
+	desk, err := plan.NewDesk(p.Problem, sc)
+	if err != nil {
+		return nil, err
+	}
+	return desk.Schedule(), nil
+}
+
 // wanted promises the day that is wanted where that can be, with what partners make
-// back on a day.
-func (a *PromiseAnswer) wanted(o *book.Order, byPartner words.Day) {
-	if !o.Due.IsZero() && byPartner.After(o.Due) {
+// back on a day; end is when the shop has sewn its part. A day on which nobody
+// works can be wanted, but is not promised otherwise.
+func (a *PromiseAnswer) wanted(w *book.Workshop, o *book.Order, end time.Time, byPartner words.Day) {
+	if o.Due.IsZero() || a.Promise.IsZero() {
+		return
+	}
+	if byPartner.After(o.Due) {
 		a.OnTime = 0
 	}
-	if o.Due.After(a.Promise) && !a.Promise.IsZero() {
+	if o.Due.After(a.Promise) || a.OnTime >= 0 && a.OnTime >= a.Chance && !byPartner.After(o.Due) {
 		a.Promise = o.Due
+	}
+	if a.Earliest.After(o.Due) && !byPartner.After(o.Due) && !end.After(w.DueTime(o.Due)) {
+		a.Earliest = o.Due
 	}
 }
 

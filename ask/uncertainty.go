@@ -136,7 +136,20 @@ func promise(ctx context.Context, p *problem, sc *plan.Schedule, drawn *plan.Dra
 		at[jobID(&book.Order{ID: out.Ends[i].OrderID}, &book.OrderLine{Line: out.Ends[i].Line})] = i
 	}
 	latest := map[int]float64{}
+	groups := p.orderJobs()
 	for _, pr := range all {
+		if pr.Job < 0 { // an order of several lines
+			of := p.jobs[groups[-1-pr.Job][0]].order
+			whole := &book.WholeEnd{Day: p.w.DayFor(p.At(pr.Promise)), OnTime: -1}
+			for i := range out.Ends {
+				if e := &out.Ends[i]; e.OrderID == of.ID && e.Partner == "" {
+					if e.Whole = whole; !e.Due.IsZero() {
+						whole.OnTime = pr.OnTime
+					}
+				}
+			}
+			continue
+		}
 		of := p.jobs[pr.Job]
 		i := at[jobID(of.order, of.line)]
 		e := &out.Ends[i]
@@ -162,7 +175,7 @@ func promised(
 ) ([]plan.Promised, error) {
 	o := plan.PromiseOptions{Chance: chance, Draws: promiseDraws, Seed: 1}
 	if first < 0 {
-		o.Wholes = p.wholes()
+		o.Wholes, o.Groups = p.wholes(), p.orderJobs()
 	} else {
 		o.Of = []int{} // none is none
 		for i := first; i < len(p.Jobs); i++ {

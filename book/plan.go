@@ -180,8 +180,25 @@ type LineEnd struct {
 	// chance that the due day is met (−1: no due day, or not simulated).
 	Day    words.Day `json:"promise"`
 	OnTime float64   `json:"on_time"`
+	// Whole is that of all the order's lines in the plan together; nil: there is no other, or
+	// an older plan.
+	Whole *WholeEnd `json:"whole,omitempty"`
 	// Partner makes it: End is his word, with no chance reckoned. Empty: the shop does
 	Partner string `json:"partner,omitempty"`
+}
+
+// WholeEnd is when the last line of an order is done.
+type WholeEnd struct {
+	Day    words.Day `json:"promise"` // with the plan's chance
+	OnTime float64   `json:"on_time"` // chance that all are in time; −1: no due day
+}
+
+// whole is the day and the chance of what the line belongs to.
+func (e *LineEnd) whole() (words.Day, float64) {
+	if e.Whole != nil {
+		return e.Whole.Day, e.Whole.OnTime
+	}
+	return e.Day, e.OnTime
 }
 
 // LeftOut is a line that is in no plan, and why.
@@ -290,7 +307,7 @@ func (p *Plan) Risk(e *LineEnd) Risk {
 }
 
 // OrderEnd is when a whole order is done: its last line's end, the most that one
-// of them is late, the smallest chance. ok is false where none of it is planned.
+// of them is late, the chance that all are in time. ok is false where none of it is planned.
 func (p *Plan) OrderEnd(orderID string) (all LineEnd, ok bool) {
 	for _, e := range p.Ends {
 		switch {
@@ -298,16 +315,18 @@ func (p *Plan) OrderEnd(orderID string) (all LineEnd, ok bool) {
 			continue
 		case !ok:
 			all, ok = e, true
+			all.Day, all.OnTime = e.whole()
 			continue
 		}
+		day, onTime := e.whole()
 		if e.End.After(all.End) {
 			all.End = e.End
 		}
-		if e.OnTime >= 0 && (all.OnTime < 0 || e.OnTime < all.OnTime) {
-			all.OnTime = e.OnTime
+		if onTime >= 0 && (all.OnTime < 0 || onTime < all.OnTime) {
+			all.OnTime = onTime
 		}
-		if e.Day.After(all.Day) {
-			all.Day = e.Day
+		if day.After(all.Day) {
+			all.Day = day
 		}
 		all.Late, all.Quantity = max(all.Late, e.Late), all.Quantity+e.Quantity
 	}
@@ -327,7 +346,7 @@ func (p *Plan) Watch() []LineEnd {
 	return out
 }
 
-// DayOf is the day that can be promised for an order: the latest of its lines'.
+// DayOf is the day that can be promised for an order: that of its lines together.
 // ok is false where lines with pieces left are not in the plan.
 func (p *Plan) DayOf(o *Order) (day words.Day, ok bool) {
 	if p == nil {
@@ -340,7 +359,7 @@ func (p *Plan) DayOf(o *Order) (day words.Day, ok bool) {
 			return words.Day{}, false
 		}
 		if k >= 0 {
-			if d := p.Ends[k].Day; d.After(day) {
+			if d, _ := p.Ends[k].whole(); d.After(day) {
 				day = d
 			}
 		}

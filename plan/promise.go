@@ -41,11 +41,15 @@ type PromiseOptions struct {
 	// Wholes are jobs that count as one: each comes out with the days and the chance of the
 	// last of them to be done. A whole with a job that is not asked for, or not placed, is none.
 	Wholes [][]int
+	// Groups are jobs of which it is also asked when the last is done and with which chance all are
+	// in time: they come out behind the jobs, group k as job −1−k. One with a job that is not placed
+	// comes not out.
+	Groups [][]int
 }
 
 // Promised is when a job may be promised.
 type Promised struct {
-	Job     int
+	Job     int     // below 0: a group
 	Planned float64 // s: end if all goes as planned
 	Promise float64 // s: done by then with the wanted chance
 	Median  float64 // s: done by then in half of the cases
@@ -73,8 +77,9 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 	if err != nil {
 		return nil, err
 	}
-	o.join(ends)
 	planned := s.Ends(p)
+	groups := o.groups(p, ends, planned)
+	o.join(ends)
 	var out []Promised
 	for i, e := range ends {
 		if e == nil || o.Of != nil && !slices.Contains(o.Of, i) {
@@ -89,7 +94,36 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 			OnTime: float64(in) / float64(len(e)),
 		})
 	}
-	return out, nil
+	return append(out, groups...), nil
+}
+
+// groups is when the last of each group is done.
+func (o *PromiseOptions) groups(p *Problem, ends [][]float64, planned []float64) (out []Promised) {
+	last := make([]float64, o.Draws)
+	for k, jobs := range o.Groups {
+		if slices.ContainsFunc(jobs, func(i int) bool { return ends[i] == nil }) {
+			continue
+		}
+		g, in := Promised{Job: -1 - k}, 0
+		for d := range last {
+			fine := true
+			last[d] = 0
+			for _, i := range jobs {
+				last[d] = max(last[d], ends[i][d])
+				fine = fine && ends[i][d] <= p.Jobs[i].due()
+			}
+			if fine {
+				in++
+			}
+		}
+		for _, i := range jobs {
+			g.Planned = max(g.Planned, planned[i])
+		}
+		slices.Sort(last)
+		g.Promise, g.Median, g.OnTime = upper(last, o.Chance), upper(last, .5), float64(in)/float64(len(last))
+		out = append(out, g)
+	}
+	return out
 }
 
 // join gives each job of a whole, in each draw, the end of the last of them.

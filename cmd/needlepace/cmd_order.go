@@ -760,7 +760,7 @@ func (a *OrderPromiseCmd) Run(c *Ctx) error {
 		if o, err = d.KeepPromise(c.Context, o.ID, nil, a.Who); err != nil {
 			return err
 		}
-		fmt.Fprintf(c.Out, "%d is promised for %s.\n", o.Number, o.Promised)
+		fmt.Fprintf(c.Out, "%d is promised for %s.\n", o.Number, o.Promised.Text(nil))
 		d.say("", p.Caveats)
 		return nil
 	})
