@@ -168,7 +168,8 @@ func (a *PromiseAnswer) asPlanned(kept *book.Plan, w *book.Workshop, o *book.Ord
 }
 
 // earliest puts an order into the kept plan where it is done earliest without
-// making others late, or where it stands there if that is earlier, and simulates that plan.
+// making others late, or where it stands there if that is earlier, and simulates that plan. A
+// wanted day that is not met so is looked for by moving others that are in time all the same.
 func (a *PromiseAnswer) earliest(
 	ctx context.Context, from PlanFrom, kept *book.Plan, o *book.Order, q *PromiseQuestion,
 ) error {
@@ -225,7 +226,6 @@ func (a *PromiseAnswer) earliest(
 		before = sc.Ends(p)
 	}
 	n := len(p.Jobs)
-	end := 0.0
 	if len(mine) > 0 {
 		asked := slices.Clone(mine)
 		for i := range asked {
@@ -244,7 +244,7 @@ func (a *PromiseAnswer) earliest(
 		if !timed {
 			before = offer.Before.Ends(p)
 		}
-		p, sc, end = offer.With, offer.Plan, offer.End
+		p, sc = offer.With, offer.Plan
 		copy(p.Jobs[n:], mine) // with their days
 		base.Problem, base.jobs = p, append(base.jobs, mineOf...)
 		if q.Machine == "" && !timed {
@@ -253,14 +253,9 @@ func (a *PromiseAnswer) earliest(
 				return wrong(err)
 			}
 			if as != nil {
-				if stands := slices.Max(as.Ends(p)[n:]); stands < end-worthWaiting {
-					sc, end = as, stands
+				if slices.Max(as.Ends(p)[n:]) < offer.End-worthWaiting {
+					sc = as
 				}
-			}
-		}
-		for _, l := range sc.Lots {
-			if l.Job >= n {
-				a.Hours += (l.Setup + l.Work) / 3600
 			}
 		}
 	}
@@ -270,33 +265,96 @@ func (a *PromiseAnswer) earliest(
 		a.wanted(full.w, o, time.Time{}, byPartner)
 		return nil
 	}
-	after := sc.Ends(p)
-	for i := range n {
-		if due := p.Jobs[i].Due; after[i] >= due+lateFrom && after[i] > before[i]+worthWaiting {
+	in := inPlan{&base, n, before, o, byPartner}
+	if err := a.tell(ctx, from, q.Chance, sc, &in); err != nil {
+		return err
+	}
+	if a.OnTime >= 0 && a.OnTime < q.Chance && len(sc.Lots) <= mostEased {
+		eased, err := in.ease(ctx, sc)
+		if eased != nil && err == nil {
+			return a.tell(ctx, from, q.Chance, eased, &in)
+		}
+		return err
+	}
+	return nil
+}
+
+// inPlan is an order's jobs, from first on, in a plan with others.
+type inPlan struct {
+	*problem
+	first     int
+	before    []float64 // the others' ends without it
+	order     *book.Order
+	byPartner words.Day
+}
+
+// tell says the order's days as a plan has it.
+func (a *PromiseAnswer) tell(ctx context.Context, from PlanFrom, chance float64, sc *plan.Schedule, in *inPlan) error {
+	a.Hours, a.OnTime, a.others = 0, -1, nil
+	for _, l := range sc.Lots {
+		if l.Job >= in.first {
+			a.Hours += (l.Setup + l.Work) / 3600
+		}
+	}
+	after := sc.Ends(in.Problem)
+	for i := range in.first {
+		if due := in.Jobs[i].Due; in.pushed(after, i) {
 			a.others.Say("promise.makes-late", words.Args{
-				"order": words.Name(p.Jobs[i].Name), "late": words.Span((after[i] - due) / 3600),
-				"without": words.Span(max(0, before[i]-due) / 3600),
+				"order": words.Name(in.Jobs[i].Name), "late": words.Span((after[i] - due) / 3600),
+				"without": words.Span(max(0, in.before[i]-due) / 3600),
 			})
 		}
 	}
-	a.Earliest = lastDay(full.w.DayFor(p.At(end)), byPartner)
-	courses, err := promised(ctx, &base, sc, &from.Memory().drawn, q.Chance, n)
+	end := in.At(slices.Max(after[in.first:]))
+	a.Earliest = lastDay(in.w.DayFor(end), in.byPartner)
+	courses, err := promised(ctx, in.problem, sc, &from.Memory().drawn, chance, in.first)
 	if err != nil {
 		return err
 	}
 	latest := 0.0
 	for _, pr := range courses {
-		if pr.Job < n {
-			continue
-		}
 		latest = max(latest, pr.Promise)
-		if !o.Due.IsZero() && (a.OnTime < 0 || pr.OnTime < a.OnTime) {
+		if !in.order.Due.IsZero() && (a.OnTime < 0 || pr.OnTime < a.OnTime) {
 			a.OnTime = pr.OnTime
 		}
 	}
-	a.Promise = lastDay(full.w.DayFor(p.At(latest)), byPartner)
-	a.wanted(full.w, o, p.At(end), byPartner)
+	a.Promise = lastDay(in.w.DayFor(in.At(latest)), in.byPartner)
+	a.wanted(in.w, in.order, end, in.byPartner)
 	return nil
+}
+
+// pushed reports whether another job is late, and later than without the order.
+func (in *inPlan) pushed(after []float64, i int) bool {
+	return after[i] >= in.Jobs[i].Due+lateFrom && after[i] > in.before[i]+worthWaiting
+}
+
+// Up to mostEased lots a wanted day that is not met where nothing moves is looked for with easeMoves by
+// moving others too.
+const (
+	mostEased = 150
+	easeMoves = 20_000
+)
+
+// ease moves what is planned for the order's wanted day: nil where that makes another late that is not
+// without it, or gains nothing.
+func (in *inPlan) ease(ctx context.Context, sc *plan.Schedule) (*plan.Schedule, error) {
+	eased, err := plan.Replan(ctx, plan.Plan{Problem: in.Problem, Schedule: sc}, in.Problem, plan.Options{Moves: easeMoves})
+	if err != nil {
+		return nil, wrong(err)
+	}
+	if ctx.Err() != nil {
+		return nil, stopped(ctx)
+	}
+	was, after := sc.Ends(in.Problem), eased.Ends(in.Problem)
+	if slices.Max(after[in.first:]) >= slices.Max(was[in.first:])-worthWaiting {
+		return nil, nil
+	}
+	for i := range in.first {
+		if in.pushed(after, i) {
+			return nil, nil
+		}
+	}
+	return eased, nil
 }
 
 // asItStands is a plan in which the jobs from first on stand where a kept one has them; nil: it does

@@ -19,16 +19,18 @@ type entry struct {
 	base    float64 // cost whatever the order: machine time, leaving its old machine
 	safe    float64 // the latest end without any risk; +Inf: no risk is counted
 	sure    float64 // from this end on it is surely late
+	idle    bool    // it has no pieces, and so no risk of its own
 }
 
 // model is a problem made ready for the search: jobs cut into lots, times in
 // working seconds, set-ups as table look-ups.
 type model struct {
-	p      *Problem
-	w      Weights
-	m, n   int // machines, lots
-	lines  []timeline
-	closed []bool // machines without working hours from second 0 on
+	p       *Problem
+	w       Weights
+	m, n    int // machines, lots
+	lines   []timeline
+	windows [][]Window
+	closed  []bool // machines without working hours from second 0 on
 
 	job      []int32 // lot → index into p.Jobs
 	quantity []int   // lot → pieces
@@ -133,7 +135,7 @@ func limits(mach *Machine, free, due float64) (safe, late float64) {
 // working second e of machine m: the end is taken as normal (Machine.Spread).
 func (md *model) chance(m int, a *entry, e float64) float64 {
 	switch {
-	case e <= a.safe:
+	case e <= a.safe || a.idle:
 		return 0
 	case e >= a.sure:
 		return 1
@@ -188,7 +190,7 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 
 // compileIn is compile with what staffed gives.
 func compileIn(p *Problem, windows [][]Window, cut func(j *Job, job int) []int) *model {
-	md := &model{p: p, w: p.Weights.orDefault(), m: len(p.Machines)}
+	md := &model{p: p, windows: windows, w: p.Weights.orDefault(), m: len(p.Machines)}
 	for _, win := range windows {
 		md.lines = append(md.lines, newTimeline(win))
 	}
@@ -275,7 +277,7 @@ func (md *model) size(t int32, pieces int) {
 	j := &md.p.Jobs[md.job[t]]
 	for _, m := range md.fits[t] {
 		f, a := j.fit(int(m)), &md.at[m][t]
-		a.work = told(j.work(f, pieces))
+		a.work, a.idle = told(j.work(f, pieces)), pieces == 0
 		a.base = (md.w.Work + md.w.Money*md.rate[m]) * a.work
 	}
 }
@@ -318,24 +320,12 @@ func split(p *Problem, seconds float64) func(j *Job, job int) []int {
 // splitIn is split with what closedMachines gives.
 func splitIn(p *Problem, closed []bool, seconds float64) func(j *Job, job int) []int {
 	return func(j *Job, _ int) []int {
-		var on []*Fit
-		for m := range p.Machines {
-			if f := j.fit(m); f != nil && !closed[m] && f.Run > 0 {
-				on = append(on, f)
-			}
+		on := sharers(p, closed, j)
+		if len(on) < 2 || !(seconds > 0) {
+			return []int{j.Quantity}
 		}
-		whole := []int{j.Quantity}
-		most := min(len(on), maxLots)
-		if j.MaxLots > 0 {
-			most = min(most, j.MaxLots)
-		}
-		if most < 2 || !(seconds > 0) {
-			return whole
-		}
-		pace := func(f *Fit) float64 { return float64(f.Pieces) / f.Run } // pieces a second
-		slices.SortStableFunc(on, func(a, b *Fit) int { return cmp.Compare(pace(b), pace(a)) })
 		lots, sum := 1, pace(on[0])
-		for lots < most && float64(j.Quantity) > seconds*sum && pace(on[lots]) > slowest*pace(on[0]) {
+		for lots < len(on) && float64(j.Quantity) > seconds*sum {
 			sum += pace(on[lots])
 			lots++
 		}
@@ -348,6 +338,27 @@ func splitIn(p *Problem, closed []bool, seconds float64) func(j *Job, job int) [
 		parts[0] = left
 		return slices.DeleteFunc(parts, func(q int) bool { return q <= 0 })
 	}
+}
+
+// pace is how many pieces a second a machine makes.
+func pace(f *Fit) float64 { return float64(f.Pieces) / f.Run }
+
+// sharers are the machines on which a job may be at a time, the fastest first.
+func sharers(p *Problem, closed []bool, j *Job) (on []*Fit) {
+	for m := range p.Machines {
+		if f := j.fit(m); f != nil && !closed[m] && f.Run > 0 {
+			on = append(on, f)
+		}
+	}
+	slices.SortStableFunc(on, func(a, b *Fit) int { return cmp.Compare(pace(b), pace(a)) })
+	most := min(len(on), maxLots)
+	if j.MaxLots > 0 {
+		most = min(most, j.MaxLots)
+	}
+	for most > 1 && !(pace(on[most-1]) > slowest*pace(on[0])) {
+		most--
+	}
+	return on[:most]
 }
 
 // slowest is the pace, as a share of the fastest machine's, below which a machine

@@ -48,6 +48,18 @@ func (md *model) remember(s *state, known func(job int) bool) {
 	s.total()
 }
 
+// of is the same for n lots of a model of which is names those it is known of.
+func (o *places) of(is []int32, n int) *places {
+	to := &places{machine: make([]int32, n), rank: make([]int32, n), part: make([]float64, n), weight: o.weight}
+	for t := range to.machine {
+		to.machine[t] = -1
+	}
+	for t, u := range is {
+		to.machine[u], to.rank[u], to.part[u] = o.machine[t], o.rank[t], o.part[t]
+	}
+	return to
+}
+
 // moved is what lot t on machine m counts as moved behind the lots before it;
 // last is the rank of the last of them that stayed on the machine, −1: none.
 func (o *places) moved(m int, t int32, last *int32) float64 {

@@ -69,8 +69,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	}
 	if !o.Keep {
 		x.lastWord(ctx)
-		x.best.level(func(job int32) bool { return had(int(job)) })
-		x.best.join()
+		x.share(ctx, func(job int32) bool { return had(int(job)) })
 	}
 	out := x.best.schedule()
 	out.Moves, out.Complete = x.moves, ctx.Err() == nil

@@ -98,8 +98,7 @@ func improve(ctx context.Context, md *model, s *state, o *Options) *Schedule {
 		x.press(ctx, effort/3, o.Seed^1<<62)
 	}
 	x.lastWord(ctx)
-	x.best.level(func(int32) bool { return false })
-	x.best.join()
+	x.share(ctx, func(int32) bool { return false })
 	out := x.best.schedule()
 	out.Moves = x.moves
 	out.Complete = ctx.Err() == nil
