@@ -43,7 +43,9 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 		lim = *o.Limits
 	}
 	c := clock.New(s, job)
-	v := &survey{ctx: ctx, d: d, l: l, sheet: s, job: job, clock: c, o: o, lim: lim, threads: threads,
+	letIn := s.Clone()
+	letIn.Slow = machine.Slow{} // a piece of the design is not its beginning
+	v := &survey{ctx: ctx, d: d, l: l, sheet: s, job: job, clock: c, piece: clock.New(letIn, job), o: o, lim: lim, threads: threads,
 		known: o.Threads != nil}
 	v.run = c.Run(d)
 	v.bounds = d.Count().Bounds
@@ -102,6 +104,7 @@ type survey struct {
 	sheet    *machine.Sheet
 	job      clock.Job
 	clock    *clock.Clock
+	piece    *clock.Clock // of a piece of the design, which does not begin as the machine is let in
 	run      *clock.Result
 	o        Options
 	lim      Limits
@@ -130,15 +133,15 @@ type survey struct {
 
 func (v *survey) off(what words.Message) { v.report.Off = append(v.report.Off, what) }
 
-// seconds clocks bare records.
+// seconds clocks bare records of a piece of the design.
 func (v *survey) seconds(rec []stitch.Record) float64 {
-	return v.clock.Seconds(rec)
+	return v.piece.Seconds(rec)
 }
 
 // secondsOf clocks a rebuilt design with the job's needles in their new places.
 func (v *survey) secondsOf(r rebuilt) float64 {
 	if len(v.job.Needles) == 0 {
-		return v.seconds(r.rec)
+		return v.clock.Seconds(r.rec)
 	}
 	return clock.New(v.sheet, jobFor(v.job, r.blocks, v.sheet.Needles)).Seconds(r.rec)
 }

@@ -27,7 +27,7 @@ func findIdle(v *survey) []Finding {
 		}
 		at := v.stopRecord(s.Number)
 		f := Finding{From: s.Stitch, To: s.Stitch, Count: 1, Block: s.Block, X: s.X, Y: s.Y,
-			Seconds: max(0, v.run.Seconds-v.seconds(idle(v.l.rec, func(i int) bool { return i == at }))),
+			Seconds: max(0, v.run.Seconds-v.clock.Seconds(idle(v.l.rec, func(i int) bool { return i == at }))),
 			cures:   []cure{{kind: cureIdle, object: min(max(0, v.objectOf(s.Stitch)), len(v.l.objects)-1), n: at}},
 			What:    words.Say("finding.idle-stop", words.Args{"n": words.Whole(s.Number)}),
 			Ask:     words.Say("finding.idle-stop-ask")}

@@ -190,7 +190,7 @@ func findNoChange(v *survey) []Finding {
 			continue
 		}
 		rec := v.withoutStops(j, spare)
-		f := Finding{Count: spare, Risk: RiskWrong, Seconds: v.run.Seconds - v.seconds(rec),
+		f := Finding{Count: spare, Risk: RiskWrong, Seconds: v.run.Seconds - v.clock.Seconds(rec),
 			What: words.Say("finding.empty-stop", words.Args{"stops": words.Count(spare, "colour-stop")}),
 			Ask:  words.Say("finding.empty-stop-ask"), cures: []cure{{kind: cureSpare, joint: k, n: spare}}}
 		if k == len(v.l.objects) {

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"needlepace/clock"
+	"needlepace/machine"
 	"needlepace/stitch"
 )
 
@@ -29,6 +30,7 @@ type jointCost struct {
 func newStopCost(v *survey) *stopCost {
 	s := v.sheet.Clone()
 	s.Rest.PerNeedle = 0
+	s.Slow = machine.Slow{}
 	s.Travel.ReturnToStart = false
 	return &stopCost{v, clock.New(s, v.job), v.l.blocks, make(map[int]jointCost, 4*v.l.blocks), 0}
 }

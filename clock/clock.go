@@ -29,6 +29,8 @@ type Clock struct {
 	soft       int // S, revolutions of soft start
 	invSoft    float64
 	invLag     float64 // 1/s; 0: the shaft follows its cap at once
+	slow       machine.Slow
+	invSlow    float64 // s a revolution where the machine is let in gently; 0: it is not
 	rest       machine.Rest
 	travel     axisLaw
 	byShaft    bool
@@ -58,6 +60,9 @@ func New(s *machine.Sheet, job Job) *Clock {
 	}
 	if s.Fit != nil && s.Fit.ModelVersion != machine.ModelVersion {
 		c.modelStale = s.Fit.ModelVersion
+	}
+	if v := s.Slow.Speed; v > 0 && v < 1 && (s.Slow.Seconds > 0 || s.Slow.Stitches > 0) {
+		c.slow, c.invSlow = s.Slow, c.law.invSet/v
 	}
 	c.drive(s.Shaft)
 	return c
@@ -165,6 +170,13 @@ func (c *Clock) charge(rec []stitch.Record, r *Result, tr *Trace) {
 		}
 		switch e.Kind {
 		case stitch.Run:
+			w.slow = 0
+			if c.invSlow > 0 {
+				w.slow = c.gently(rec[e.From:e.To], r)
+				if tr != nil {
+					tr.slow = append(tr.slow, w.slow)
+				}
+			}
 			c.sew(rec[e.From:e.To], w, b, tr, e.From, &at)
 		case stitch.TrimCut:
 			b.Trims++

@@ -253,7 +253,7 @@ func TestTheLimitSaidToHoldARevolutionHoldsIt(t *testing.T) {
 		straight := s.Clone()
 		straight.Frame.Turn, straight.Turns = 0, machine.Turns{To: 180}
 		tr, flat := clock.New(s, j).Trace(d), clock.New(straight, j).Trace(d)
-		set := 60 / tr.Result.SetSpeed
+		set := tr.Result.Parts.AtSetSpeed / float64(max(tr.Result.Revolutions, 1))
 		for i := range d.Records {
 			if tr.Seconds[i] <= 0 {
 				continue
@@ -414,6 +414,7 @@ func TestSecondsAreThoseOfARun(t *testing.T) {
 func TestTurnsAreThoseOfATrace(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s, d := drawSheet(t), drawDesign(t)
+		s.Slow = machine.Slow{}
 		k := clock.New(s, drawJob(t))
 		tr := k.Trace(d)
 		clock.New(drawSheet(t), drawJob(t)).Run(d)

@@ -13,7 +13,7 @@ const sameSpeed = 1e-9
 // down to a multiple of the step q: N′ = max(q·⌊N/q⌋, min(N, max(q, N_creep))),
 // so never below one step or creep, and never above N.
 func (l *core) stepped(inv float64) float64 {
-	if l.step == 0 {
+	if l.step == 0 || l.freeSet && inv == l.invSet {
 		return inv
 	}
 	n := 1 / inv

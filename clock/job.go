@@ -75,6 +75,18 @@ func (j Job) setSpeed(s *machine.Sheet) float64 {
 	return n
 }
 
+// turns is what the shaft turns at that setting, in stitches/min.
+func (j Job) turns(s *machine.Sheet) float64 {
+	n := j.setSpeed(s)
+	if s.Speed.True > 0 {
+		n *= s.Speed.True
+	}
+	if s.Speed.Top > 0 {
+		n = math.Min(n, s.Speed.Top)
+	}
+	return n
+}
+
 // accelFactor is what the frame's accelerations are multiplied by.
 func (j Job) accelFactor(s *machine.Sheet) float64 {
 	if j.AccelFactor == 0 {

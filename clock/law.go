@@ -94,6 +94,7 @@ type core struct {
 	settle, turn float64
 	ladder       []rung
 	step, creep  float64 // rev/s; step 0: any speed
+	freeSet      bool    // of step: the set speed is held as it is set
 
 	turning   bool  // the cap depends on the turn
 	corrected bool  // it has a cap at turns, or corrections
@@ -153,7 +154,7 @@ func newLaw(s *machine.Sheet, job Job) *law {
 // withShaft is the law of the same frame, job and controller with another shaft.
 func (l *law) withShaft(s machine.Shaft) *law {
 	n := *l
-	n.step, n.creep = float64(s.SpeedStep)/60, s.CreepSpeed/60
+	n.step, n.freeSet, n.creep = float64(s.SpeedStep)/60, s.StepFreeSet > 0, s.CreepSpeed/60
 	if n.simple {
 		n.limits = slices.Clip(l.limits[:l.half]) // the rest is the other's
 		if l.step > 0 || n.step > 0 {             // a step is not taken below creep
@@ -168,13 +169,14 @@ func (l *law) withShaft(s machine.Shaft) *law {
 func newCore(s *machine.Sheet, job Job) core {
 	f := job.accelFactor(s)
 	c := core{
-		nSet:      job.setSpeed(s) / 60,
+		nSet:      job.turns(s) / 60,
 		x:         axisLaw{s.Frame.AccelX * f, s.Frame.SpeedX, s.Frame.JerkTime},
 		y:         axisLaw{s.Frame.AccelY * f, s.Frame.SpeedY, s.Frame.JerkTime},
 		perWindow: 1 / s.Frame.Window,
 		settle:    s.Frame.Settle,
 		turn:      s.Frame.Turn,
 		step:      float64(s.Shaft.SpeedStep) / 60,
+		freeSet:   s.Shaft.StepFreeSet > 0,
 		creep:     s.Shaft.CreepSpeed / 60,
 		byLength:  newCurve(s.Correction.Length, s.Correction.Factor),
 		byTurn:    newCurve(s.Correction.TurnAngle, s.Correction.TurnFactor),

@@ -101,8 +101,15 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 			nset = v
 		}
 	}
+	if f := s.Speed.True; f > 0 {
+		nset *= f
+	}
+	if top := s.Speed.Top; top > 0 {
+		nset = min(nset, top)
+	}
 	nset /= 60
-	tj := 0.0 // the frame's within a stitch; none for travel
+	inColour := 0 // revolutions
+	tj := 0.0     // the frame's within a stitch; none for travel
 	move := func(d, a, v float64) float64 {
 		d = math.Abs(d)
 		if d == 0 {
@@ -125,6 +132,7 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 		if R == 0 {
 			return
 		}
+		now := o.parts.Sum() - s.Rest.End
 		capAt := make([]float64, R+1) // 1…R
 		soft := make([]float64, R+1)
 		for i := 1; i <= R; i++ {
@@ -172,7 +180,7 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 			}
 			straight := min(nset, max(frame(false), frame(true)), ladder)
 			stepped := n
-			if q := float64(s.Shaft.SpeedStep) / 60; q > 0 {
+			if q := float64(s.Shaft.SpeedStep) / 60; q > 0 && !(s.Shaft.StepFreeSet == 1 && n == nset) {
 				down := math.Floor(n/q*(1+1e-9)) * q
 				stepped = min(n, max(down, min(n, max(q, s.Shaft.CreepSpeed/60))))
 			}
@@ -182,6 +190,11 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 			if i <= s.Shaft.SoftStartStitches {
 				soft[i] = min(stepped, s.Shaft.SoftStartSpeed/60)
 			}
+			if s.Slow.Speed > 0 && s.Slow.Speed < 1 && (now < s.Slow.Seconds || inColour < s.Slow.Stitches) {
+				soft[i] = min(soft[i], s.Slow.Speed*nset)
+			}
+			now += 1 / soft[i]
+			inColour++
 			o.parts.AtSetSpeed += 1 / nset
 			long := 1/n - 1/nset
 			o.parts.LongStitches += long
@@ -331,6 +344,7 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 			run = nil
 			thread = false
 			o.colourCuts++
+			inColour = 0
 			o.parts.ColourStops += s.Rest.ColourStop + s.Rest.PerNeedle*math.Abs(float64(needle(block+1)-needle(block)))
 			block++
 			i++

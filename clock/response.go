@@ -122,13 +122,18 @@ func respondBy(d *stitch.Design, s *machine.Sheet, job Job, base *Result, part *
 		} else {
 			rung := strings.HasPrefix(c.Path, "ladder.")
 			t.caps = rung || strings.HasPrefix(c.Path, "frame.") || c.Path == "max_speed" || c.Path == "turns.speed" ||
-				strings.HasPrefix(c.Path, "correction.") || c.Job != 0
+				c.Path == "speed.true" || c.Path == "speed.top" || strings.HasPrefix(c.Path, "correction.") || c.Job != 0
 			for i, z := range nodes {
 				if z == 0 || rung { // many, and each moves the ramps little
 					continue
 				}
 				m := *s // nodes are copied where they are set
 				c.Set(&m, v*math.Exp(z*t.sd))
+				if strings.HasPrefix(c.Path, "slow.") { // of the design's beginning, not of all of it
+					p := Run(d, &m, job).Parts
+					t.log[i] = math.Log(others(&p) / max(others(&base.Parts), 1e-9))
+					continue
+				}
 				p := Run(part, &m, partJob).Parts
 				if others(&of) > 0 {
 					t.log[i] = math.Log(others(&p) / others(&of))
@@ -179,9 +184,11 @@ func idle(path string, s *machine.Sheet, base *Result) bool {
 		return s.Shaft.SoftStartStitches == 0
 	case "shaft.creep_speed":
 		return base.Revolutions == 0
+	case "slow.seconds", "slow.stitches", "slow.speed":
+		return s.Slow.Speed <= 0 || s.Slow.Speed >= 1
 	case "turns.angle", "turns.to", "turns.length", "turns.speed":
 		return s.Turns.Speed <= 0 || s.Turns.Speed >= 1
-	case "heads", "needles", "reading.trim_after_jumps", "shaft.soft_start_stitches":
+	case "heads", "needles", "reading.trim_after_jumps", "shaft.soft_start_stitches", "shaft.step_free_set":
 		return true
 	}
 	return false

@@ -14,6 +14,7 @@ const (
 	numSet    = iota // s a revolution at the set speed
 	numSoft          // s a revolution in soft start
 	numTurns         // s a revolution where the cap at turns holds
+	numSlow          // s a revolution where the machine is let in gently
 	numUp            // rev/s²
 	numDown          // rev/s²
 	numCreep         // rev/s
@@ -31,8 +32,11 @@ const (
 // Sheets with as many rungs and nodes have as many numbers. The sheet and the job
 // must be valid.
 func Numbers(s *machine.Sheet, job Job) []float64 {
-	c := newCore(s, job)
-	out := []float64{numSet: c.invSet, numSoft: 60 / s.Shaft.SoftStartSpeed, numTurns: c.invTurn, numUp: s.Shaft.AccelUp,
+	c, invSlow := newCore(s, job), 0.0
+	if s.Slow.Speed > 0 {
+		invSlow = c.invSet / s.Slow.Speed
+	}
+	out := []float64{numSet: c.invSet, numSoft: 60 / s.Shaft.SoftStartSpeed, numTurns: c.invTurn, numSlow: invSlow, numUp: s.Shaft.AccelUp,
 		numDown: s.Shaft.AccelDown, numCreep: c.creep, numLag: s.Shaft.Lag, numWindow: c.perWindow, numSettle: c.settle,
 		numTurn: c.turn, numX: c.x.accel, c.x.speed, c.x.jerkTime, numY: c.y.accel, c.y.speed, c.y.jerkTime}
 	for _, r := range c.ladder {
@@ -65,11 +69,23 @@ func (c *Clock) Slopes(d *stitch.Design) [][]float64 {
 	open()
 	var b Block
 	var at stitch.Point
+	var slow []int // revolutions, by run
+	if c.invSlow > 0 {
+		whole, tr := *c, new(Trace)
+		whole.job.From = 0
+		whole.charge(d.Records, new(Result), tr)
+		slow = tr.slow
+	}
 	for e := range d.Events(c.trimAfter) {
 		switch e.Kind {
 		case stitch.Run:
 			s.each = append(s.each[:0], make([]float64, e.To-e.From)...)
 			s.lagged = s.lagged[:0]
+			w.slow = 0
+			if c.invSlow > 0 {
+				w.slow = slow[0]
+				slow = slow[1:]
+			}
 			s.run(d.Records[e.From:e.To], w, &b, &at)
 		case stitch.ColourCut:
 			s.close()
@@ -107,8 +123,8 @@ func (s *slopes) run(rec []stitch.Record, w *window, b *Block, at *stitch.Point)
 	c := s.clock
 	var u2, lagging float64
 	exact := false
-	for from := 0; from < len(rec); from += w.length {
-		to := min(from+w.length, len(rec))
+	for from, to := 0, 0; from < len(rec); from = to {
+		to = w.upTo(from, len(rec))
 		ahead := min(to+c.shaft.look, len(rec))
 		limits := c.fill(rec, from, to, ahead, w, b, at)
 		if c.invLag > 0 {
@@ -132,7 +148,7 @@ func (s *slopes) run(rec []stitch.Record, w *window, b *Block, at *stitch.Point)
 		u2 = s.forward(w.b2, idx, limits, grad, to-from, u2)
 	}
 	if exact {
-		s.caps(rec)
+		s.caps(rec, w.slow)
 	}
 }
 
@@ -235,7 +251,7 @@ func (s *slopes) forward(b2 []float64, idx []uint16, limits []limit, grad []floa
 
 // caps passes the slopes by each revolution's cap on to the numbers that it is made
 // of, last first: where the shaft follows its cap with a lag, a revolution hangs on those before.
-func (s *slopes) caps(rec []stitch.Record) {
+func (s *slopes) caps(rec []stitch.Record, slow int) {
 	c := s.clock
 	later := 0.0 // by the speed after the revolution
 	for i := len(rec) - 1; i >= 0; i-- {
@@ -248,11 +264,14 @@ func (s *slopes) caps(rec []stitch.Record) {
 			px, py = int(rec[i-1].DX), int(rec[i-1].DY)
 		}
 		dx, dy := int(rec[i].DX), int(rec[i].DY)
-		inv, soft := 0.0, false
-		if i < c.soft || c.invLag > 0 {
+		inv, at := 0.0, -1 // at: what holds it back beside the law
+		if i < c.soft || i < slow || c.invLag > 0 {
 			inv = c.law.cap(dx, dy, px, py).inv
-			if soft = i < c.soft && c.invSoft > inv; soft {
-				inv = c.invSoft
+			if i < c.soft && c.invSoft > inv {
+				inv, at = c.invSoft, numSoft
+			}
+			if i < slow && c.invSlow > inv {
+				inv, at = c.invSlow, numSlow
 			}
 		}
 		if c.invLag > 0 {
@@ -265,8 +284,8 @@ func (s *slopes) caps(rec []stitch.Record) {
 				s.by[numCreep] += later
 			}
 		}
-		if soft {
-			s.by[numSoft] += g
+		if at >= 0 {
+			s.by[at] += g
 		} else {
 			s.law(dx, dy, px, py, g)
 		}

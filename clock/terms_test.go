@@ -28,6 +28,9 @@ var terms = map[string]func(*machine.Sheet){
 	"jerk":  func(s *machine.Sheet) { s.Frame.JerkTime += 0.004 },
 	"step":  func(s *machine.Sheet) { s.Shaft.SpeedStep = 50 },
 	"lag":   func(s *machine.Sheet) { s.Shaft.Lag += 0.15 },
+	"slow":  func(s *machine.Sheet) { s.Slow = machine.Slow{Seconds: 40, Stitches: 30, Speed: 0.6} },
+	"top":   func(s *machine.Sheet) { s.Speed.Top = 700 },
+	"true":  func(s *machine.Sheet) { s.Speed.True = 0.95 },
 	"turns": func(s *machine.Sheet) { s.Turns = machine.Turns{Angle: 40, To: 170, Length: 5, Speed: 0.7} },
 }
 
@@ -41,6 +44,12 @@ func TestATermNeverMakesARunFaster(t *testing.T) {
 				m.Shaft.SpeedStep = 0
 			case "turns":
 				m.Turns = machine.Turns{To: 180}
+			case "slow":
+				m.Slow = machine.Slow{}
+			case "top":
+				m.Speed.Top = 0
+			case "true":
+				m.Speed.True = 0
 			}
 			base := clock.Run(d, m, j).Seconds
 			add(m)
@@ -56,6 +65,8 @@ func TestTermsThatVanishLeaveTheLaw(t *testing.T) {
 		base := clock.Run(d, s, j).Seconds
 		m := s.Clone()
 		m.Frame.JerkTime, m.Shaft.Lag = 1e-12, 1e-12
+		m.Speed.True, m.Speed.Top = 1, 3000
+		m.Slow = machine.Slow{Seconds: 1000, Stitches: 1000, Speed: 1}
 		m.Turns = machine.Turns{Angle: 0, To: 180, Length: 100, Speed: 1}
 		m.Correction = machine.Correction{Length: []float64{1, 5}, Factor: []float64{1, 1}, TurnAngle: []float64{0},
 			TurnFactor: []float64{1}}
@@ -87,6 +98,10 @@ func TestTermsInWindowsAsInOnePiece(t *testing.T) {
 	for _, set := range []func(*machine.Sheet){
 		func(s *machine.Sheet) { s.Shaft.Lag = 0.2 },
 		func(s *machine.Sheet) { s.Shaft.Lag, s.Shaft.SpeedStep, s.Frame.JerkTime = 0.1, 50, 0.005 },
+		func(s *machine.Sheet) {
+			s.Shaft.Lag, s.Shaft.SpeedStep, s.Shaft.StepFreeSet, s.Speed.True = 0.1, 50, 1, 0.97
+			s.Slow = machine.Slow{Seconds: 500, Stitches: 300, Speed: 0.8}
+		},
 		func(s *machine.Sheet) {
 			s.Shaft.Lag, s.Shaft.SpeedStep, s.Frame.Turn = 0.3, 20, 0.3
 			s.Turns = machine.Turns{Angle: 60, To: 120, Length: 4, Speed: 0.8}

@@ -27,7 +27,8 @@ type Trace struct {
 	Moments []Moment
 	Result  *Result
 
-	now float64
+	now  float64
+	slow []int // of each run, how many revolutions are slow because the machine is let in gently
 }
 
 // Moment is a trim, colour stop, stop or travel and when it happened.
@@ -64,7 +65,8 @@ func (c *Clock) Stages(d *stitch.Design) (*Result, []Moment) {
 
 // Turns puts the seconds of each revolution of one sewn run, from a stand to a
 // stand, into seconds, which is as long as the run: what a Trace has of it and
-// nothing else, for those who try a thousand laws.
+// nothing else, for those who try a thousand laws. Where the machine is let in gently
+// (machine.Slow) it is a run after that.
 func (c *Clock) Turns(run []stitch.Record, seconds []float64) {
 	w := c.window()
 	defer windows.Put(w)

@@ -17,6 +17,7 @@ const windowLength = 4096
 // the next, and the result is the same as in one piece.
 type window struct {
 	length int
+	slow   int       // revolutions of the run that are slow because the machine is let in gently
 	idx    []uint16  // per revolution: its entry in the table of limits
 	b2     []float64 // per boundary: square of the ceiling
 	// For revolutions the tables do not cover:
@@ -29,7 +30,7 @@ var windows = sync.Pool{New: func() any { return new(window) }}
 // window is one that is large enough for this machine; it goes back to windows.
 func (c *Clock) window() *window {
 	w := windows.Get().(*window)
-	w.length = max(windowLength, 4*c.shaft.look)
+	w.length, w.slow = max(windowLength, 4*c.shaft.look), 0
 	n := w.length + c.shaft.look
 	w.idx = slices.Grow(w.idx[:0], n)[:n]
 	w.b2 = slices.Grow(w.b2[:0], n+1)[:n+1]
@@ -39,13 +40,22 @@ func (c *Clock) window() *window {
 // each makes room for a limit of each revolution.
 func (w *window) each() { w.limits = slices.Grow(w.limits[:0], len(w.idx))[:len(w.idx)] }
 
+// upTo is where the window of a run that begins at from ends, of so many revolutions: those that are slow are in windows of their
+// own, since no table has them.
+func (w *window) upTo(from, of int) int {
+	if from < w.slow {
+		of = min(of, w.slow)
+	}
+	return min(from+w.length, of)
+}
+
 // sew charges one run of revolutions to its block. first is the index of
 // rec[0] in the design, for the trace; at is moved along.
 func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first int, at *stitch.Point) {
 	var u, u2, lagging float64
 	before := b.sewing()
-	for from := 0; from < len(rec); from += w.length {
-		to := min(from+w.length, len(rec))      // what is charged now
+	for from, to := 0, 0; from < len(rec); from = to {
+		to = w.upTo(from, len(rec))             // what is charged now
 		ahead := min(to+c.shaft.look, len(rec)) // what is looked at
 		limits := c.fill(rec, from, to, ahead, w, b, at)
 		if c.invLag > 0 {
@@ -88,7 +98,7 @@ func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first i
 // the long-stitch part (and what steps add, and soft start's share of the ramps)
 // of i < to.
 func (c *Clock) fill(rec []stitch.Record, from, to, ahead int, w *window, b *Block, at *stitch.Point) []limit {
-	if c.law.simple && c.fillTable(rec[from:to], rec[to:ahead], w, b, at) {
+	if c.law.simple && from >= w.slow && c.fillTable(rec[from:to], rec[to:ahead], w, b, at) {
 		if steps := c.law.steps; steps != nil {
 			for _, k := range w.idx[:to-from] {
 				b.Parts.Control += steps[k]
@@ -170,6 +180,9 @@ func (c *Clock) fillExact(rec []stitch.Record, from, to, ahead int, w *window, b
 		inv := stepped
 		if i < c.soft && c.invSoft > inv {
 			inv = c.invSoft
+		}
+		if i < w.slow {
+			inv = max(inv, c.invSlow)
 		}
 		w.idx[i-from] = uint16(i - from)
 		w.limits[i-from] = limitAt(inv)

@@ -112,7 +112,15 @@ var Constants = slices.Concat([]Constant{
 	count("shaft.soft_start_stitches", "", 0, 50, func(s *Sheet) *int { return &s.Shaft.SoftStartStitches }).or(0),
 	field("shaft.soft_start_speed", "stitches/min", 10, 3000, func(s *Sheet) *float64 { return &s.Shaft.SoftStartSpeed }).or(300),
 	count("shaft.speed_step", "stitches/min", 0, 500, func(s *Sheet) *int { return &s.Shaft.SpeedStep }).or(0).term(),
+	count("shaft.step_free_set", "", 0, 1, func(s *Sheet) *int { return &s.Shaft.StepFreeSet }).or(0).term(),
 	field("shaft.lag", "s", 0, 2, func(s *Sheet) *float64 { return &s.Shaft.Lag }).or(0).term(),
+
+	field("speed.true", "", 0, 1.5, func(s *Sheet) *float64 { return &s.Speed.True }).or(0).term(),
+	field("speed.top", "stitches/min", 0, 3000, func(s *Sheet) *float64 { return &s.Speed.Top }).or(0).term(),
+
+	field("slow.seconds", "s", 0, 1800, func(s *Sheet) *float64 { return &s.Slow.Seconds }).or(0).term(),
+	count("slow.stitches", "", 0, 2000, func(s *Sheet) *int { return &s.Slow.Stitches }).or(0).term(),
+	field("slow.speed", "", 0, 1, func(s *Sheet) *float64 { return &s.Slow.Speed }).or(0).term(),
 
 	field("frame.window", "", 0.1, 0.9, func(s *Sheet) *float64 { return &s.Frame.Window }).or(0.44),
 	field("frame.accel_x", "mm/s²", 100, 500_000, func(s *Sheet) *float64 { return &s.Frame.AccelX }),

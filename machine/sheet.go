@@ -28,6 +28,8 @@ type Sheet struct {
 	Needles  int
 	MaxSpeed float64 // stitches/min
 	Shaft    Shaft
+	Speed    Speed
+	Slow     Slow
 	Frame    Frame
 	Ladder   Ladder
 	Turns    Turns
@@ -59,7 +61,22 @@ type Shaft struct {
 	SoftStartStitches int     // revolutions of each run that also obey SoftStartSpeed
 	SoftStartSpeed    float64 // stitches/min
 	SpeedStep         int     // stitches/min: speeds are rounded down to a multiple; 0: any speed
+	StepFreeSet       int     // of SpeedStep, 1: the set speed itself is held as it is set
 	Lag               float64 // s: the shaft's speed follows a rising cap with this time constant; 0: at once
+}
+
+// Speed is how a shaft that is not at the set speed misses it.
+type Speed struct {
+	True float64 // what the shaft turns at a set speed, over that; 0: as set
+	Top  float64 // stitches/min that the shaft never passes, whatever is set; 0: none known
+}
+
+// Slow is how a machine is let in gently: for so many seconds after the start button, and for so many stitches at the
+// beginning of each colour, the shaft runs at Speed of the set speed at most. Speed 0 or 1: it is not.
+type Slow struct {
+	Seconds  float64 // s
+	Stitches int     // revolutions of a colour block
+	Speed    float64 // fraction of the set speed
 }
 
 // Frame is how the frame (pantograph, hoop) moves while the needle is out of
