@@ -51,7 +51,7 @@ type LearnAnswer struct {
 	Elsewhere float64            `json:"elsewhere" doc:"the same for sewing of every sort, timed or not, each sort alone"`
 	Changes   float64            `json:"changes" doc:"from one colour change or stop to the next, relative standard deviation"`
 	Frame     float64            `json:"frame" doc:"of the frame's acceleration from run to run, relative standard deviation"`
-	WarmUp    float64            `json:"warm_up" doc:"seconds lost in a run's first minutes; the sheet counts them at the start"`
+	WarmUp    float64            `json:"warm_up" doc:"seconds that a timed run loses by a slow start; the sheet has them as [slow]"`
 	Kinds     []LearnKind        `json:"kinds" doc:"the kinds of machine that the rows speak for, the likeliest first"`
 	Constants []LearnConstant    `json:"constants"`
 	Held      []string           `json:"held"`

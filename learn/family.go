@@ -88,7 +88,7 @@ func (f *fitter) like(sheet *machine.Sheet) *fitter {
 	free := freeConstants(sheet)
 	g := &fitter{ctx: f.ctx, prior: newPrior(sheet, free), model: f.model.like(sheet, free, f.model.obs), aside: f.aside,
 		used: f.used}
-	g.model.parts, g.model.warm = f.model.parts, f.model.warm
+	g.model.parts = f.model.parts
 	for i, from := range f.model.groups {
 		if from.thin != nil {
 			g.model.groups[i].thin = from.thin.among(f.model.free, free)
@@ -324,9 +324,8 @@ const mostTerms = 3
 const leastGainOfTerm = 1.0
 
 // families fits kinds of machines: the plain law, each term on top, and on the
-// best of them the next, as long as that gains. The first is the most believed. beside are fits of the plain law that
-// something else makes different; nothing is tried on top of them.
-func families(base *belief, beside ...*belief) ([]*belief, error) {
+// best of them the next, as long as that gains. The first is the most believed.
+func families(base *belief) ([]*belief, error) {
 	base.terms, base.odds = lawTerms(base.sheet)
 	base.score += base.odds
 	at := base
@@ -350,13 +349,19 @@ func families(base *belief, beside ...*belief) ([]*belief, error) {
 		var wg sync.WaitGroup
 		turn := make(chan struct{}, runtime.GOMAXPROCS(0))
 		for i := range terms {
-			if slices.Contains(at.terms, terms[i].key) {
+			from := at
+			switch {
+			case slices.Contains(at.terms, terms[i].key):
 				continue
+			case thin && terms[i].early && at != all[0]:
+				continue
+			case thin && terms[i].early:
+				from = base
 			}
 			wg.Go(func() {
 				turn <- struct{}{}
 				defer func() { <-turn }()
-				next[i], errs[i] = at.best(&terms[i])
+				next[i], errs[i] = from.best(&terms[i])
 			})
 		}
 		wg.Wait()
@@ -376,34 +381,40 @@ func families(base *belief, beside ...*belief) ([]*belief, error) {
 		if top.score < at.score+leastGainOfTerm {
 			break
 		}
-		at = top
-	}
-	near, err := at.around()
-	if err != nil {
-		return nil, err
-	}
-	for _, b := range beside {
-		b.terms, b.odds = base.terms, base.odds
-		if w := b.f.model.warm; w != nil {
-			b.odds += w.odds
+		if at = top; thin && at.early() {
+			break // of whole designs: what is beside it costs too much
 		}
-		b.score += b.odds
 	}
-	all = slices.Concat(all, near, beside)
+	if !thin || !at.early() {
+		near, err := at.around()
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, near...)
+	}
+	for _, b := range all {
+		if t := b.twin(); t != nil {
+			all = append(all, t)
+		}
+	}
 	weigh(all)
 	slices.SortStableFunc(all, func(a, b *belief) int { return cmp.Compare(b.weight, a.weight) })
 	if thin {
 		whole := base
-		if most := all[0]; most.sheet != base.sheet || most.f.model.warm != base.f.model.warm {
-			f := base.f.like(most.sheet)
-			f.model.warm = most.f.model.warm
-			if whole, err = believe(f, most.f); err != nil {
+		if most := all[0]; most.sheet != base.sheet {
+			var err error
+			if whole, err = believe(base.f.like(most.sheet), most.f); err != nil {
 				return nil, err
 			}
 		}
 		all[0].f, all[0].post = whole.f, whole.post
 	}
 	return all, nil
+}
+
+// early reports whether a belief has a term that hangs on when in a run a stitch is sewn.
+func (b *belief) early() bool {
+	return slices.ContainsFunc(terms, func(t term) bool { return t.early && slices.Contains(b.terms, t.key) })
 }
 
 // weigh says how strongly each kind is believed: by its score, averaged over
@@ -461,9 +472,6 @@ func (po *posterior) also(s *machine.Sheet) {
 			continue
 		}
 		other := b.f.model.sheetAt(b.f.theta)
-		if w := b.f.model.warm; w != nil {
-			other.Rest.Start += w.loss
-		}
 		a := machine.Alternative{Weight: round(b.weight/sum, 3), Terms: b.terms, Values: s.Differs(other)}
 		for path, v := range a.Values {
 			a.Values[path] = round(v, 5)

@@ -54,7 +54,7 @@ type Result struct {
 	OnlyPace  bool    // one timing: nothing but the overall pace was learned
 	Pace      float64 // OnlyPace: the machine's time over the old sheet's
 	Misfit    float64 // relative error of the model found beyond the readings' own
-	WarmUp    float64 // s: what a run loses in its first minutes; it is in rest.start
+	WarmUp    float64 // s: what a timed run loses, in the mean, because the machine is let in gently
 	Frame     float64 // how much the frame's acceleration differs from run to run: relative, one deviation
 	LeaveOut  LeaveOneOut
 	Verdict   Verdict
@@ -195,7 +195,7 @@ func (f *fitter) fit(plain bool) (*posterior, error) {
 	}
 	all, tires := []*belief{base}, false
 	if f.used >= leastForTerms && !plain {
-		if base, all, err = kindsOf(base); err != nil {
+		if all, err = families(base); err != nil {
 			return nil, err
 		}
 		if tires, err = base.tires(all); err != nil {

@@ -30,7 +30,7 @@ type model struct {
 	of     []*group // of each observation; nil for a display reading
 	parts  [][]int  // of a whole run: the rows that time its blocks
 
-	warm *warmUp // nil: none
+	late lateness // s that rows lose beside what their groups take; nil: none
 
 	things []Observation      // what timed has gathered
 	probes map[timing]float64 // what probe has clocked at this point, s
@@ -432,8 +432,8 @@ func (m *model) prediction(i int) float64 {
 		return displayed(m.clocks, o)
 	}
 	t := g.timed(o, &m.sheet.Rest, &g.moves)
-	if m.warm != nil {
-		t += m.warm.late[i]
+	if m.late != nil {
+		t += m.late[i]
 	}
 	return t
 }

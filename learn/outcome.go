@@ -36,7 +36,6 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	run := po.frameOfTheRun()
 	res.Frame = run.size
 	cov := run.widen(po.thetaCov())
-	f.model.warm.widen(f.model.free, s, cov)
 	if s.SD == nil {
 		s.SD = map[string]float64{}
 	}
@@ -67,11 +66,6 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%s came out at %.4g %s, more than four "+
 				"spreads from the sheet's %.4g: is it the right class of machine, and are the set speeds what the "+
 				"operator had set?", c.Path, l.Value, c.Unit, l.Prior)})
-		}
-		if w := f.model.warm; w != nil && c.Path == "rest.start" {
-			res.WarmUp = w.loss
-			res.Warnings = append(res.Warnings, Problem{Text: words.Say("learn.warm-up", words.Args{
-				"seconds": words.Seconds(w.loss)}).Text(nil)})
 		}
 		s.SD[c.Path] = round(l.SD, 4)
 		if ratio < fittedBelow {
@@ -106,6 +100,10 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 				"class sheet with all runs in one file", sheet.Fit.Runs)})
 		}
 		fit.Runs += sheet.Fit.Runs
+	}
+	if res.WarmUp = f.model.letIn(s); res.WarmUp > 0 {
+		res.Warnings = append(res.Warnings, Problem{Text: words.Say("learn.warm-up", words.Args{
+			"seconds": words.Seconds(res.WarmUp)}).Text(nil)})
 	}
 	s.Fit = fit
 	po.also(s)

@@ -4,8 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
-
-	"needlepace/clock"
 )
 
 // The goods of the day change the frame's acceleration: how much is learned from runs that differ, and the sheet's
@@ -34,31 +32,5 @@ func TestTheFrameOfEachRun(t *testing.T) {
 		if sd := res.Sheet.SD["frame.accel_x"]; sd < res.Frame {
 			t.Errorf("runs whose frames differ by %v: the sheet's spread is %v", res.Frame, sd)
 		}
-	}
-}
-
-// A machine that sews a tenth slower in the first 90 s of each run: the loss is learned, and the sheet predicts other
-// designs.
-func TestASlowStartOfRuns(t *testing.T) {
-	s := mustClass(t, "single-15-light")
-	truth, _, obs := timedPiece(t, s, 7)
-	rng := rand.New(rand.NewPCG(5, 4))
-	for k := range 2 {
-		obs = append(obs, timed(truth, rng, somewhat(uint64(k), 6, 500), 500-80*float64(k), true)...)
-	}
-	m := newModel(truth, nil, obs)
-	m.move(nil)
-	rows, mean, _ := m.overlap(inFirst(90), m.bySpeed())
-	for i := range obs {
-		obs[i].Seconds += 0.1 * rows[i]
-	}
-	res := fit(t, s, obs, noDraws)
-	if res.WarmUp < 0.07*mean || res.WarmUp > 0.13*mean || mean < 50 {
-		t.Errorf("a run loses %.1f s, want about %.1f", res.WarmUp, 0.1*mean)
-	}
-	d, job := somewhat(77, 5, 3000), clock.Job{Speed: 500}
-	got, want := clock.Run(d, res.Sheet, job).Seconds, clock.Run(d, truth, job).Seconds+0.1*mean
-	if math.Abs(got/want-1) > 0.01 {
-		t.Errorf("another design: %.1f s, want %.1f", got, want)
 	}
 }

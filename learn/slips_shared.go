@@ -219,7 +219,6 @@ type weighed struct {
 func (s *slipSearch) again(c *sharedSlip, of weighed) (*posterior, error) {
 	f := s.po.f
 	m := f.model.like(f.model.base, f.model.free, c.with(f.model.obs))
-	m.warm = f.model.warm
 	if all := f.model.stitches(); all > cheapStitches {
 		if s.share == nil {
 			s.share = f.model.thin(familyStitches / float64(all))
@@ -307,7 +306,6 @@ func (s *slipSearch) linear(c sharedSlip) func(e, changes float64) float64 {
 			}
 		}
 	}
-	g.model.warm = f.model.warm
 	g.ready()
 	g.raw = slices.Clone(f.raw)
 	g.model.jacobianRests(g.raw)

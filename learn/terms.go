@@ -2,6 +2,7 @@ package learn
 
 import (
 	"math"
+	"slices"
 
 	"needlepace/machine"
 )
@@ -16,6 +17,8 @@ type term struct {
 	variants func(b *belief) []*machine.Sheet
 	// jumps: times go in steps with it, so that the lines of another fit tell nothing of a variant; each is fitted.
 	jumps bool
+	// early: what it does hangs on when in a run a stitch is sewn, so that no share of a design can stand for it.
+	early bool
 	// near are variants beside one that was picked, moved by so much (degrees): the search goes on with them; nil: none.
 	near func(s *machine.Sheet, by float64) []*machine.Sheet
 }
@@ -70,8 +73,30 @@ var terms = []term{
 		}
 		for _, step := range []float64{50, 100, 25, 20, 10} {
 			out = append(out, with(s, "shaft.speed_step", step, 0.0))
+			if !b.f.model.onSteps(step) {
+				out = append(out, with(s, "shaft.speed_step", step, 0.0, "shaft.step_free_set", 1.0, 0.0))
+			}
 		}
 		return out
+	}},
+	{key: "true-speed", odds: rare, variants: lone("true-speed", "speed.true", 1, 0.04)},
+	{key: "top-speed", odds: rare, variants: func(b *belief) []*machine.Sheet {
+		if b.sheet.Speed.Top != 0 {
+			return nil
+		}
+		top := 0.0
+		for i := range b.f.model.obs {
+			if !b.f.aside[i] {
+				top = max(top, min(b.f.model.obs[i].SetSpeed, b.sheet.MaxSpeed))
+			}
+		}
+		return []*machine.Sheet{with(b.sheet, "speed.top", topBegins*top, topSD)}
+	}},
+	{key: "slow-start", odds: rare, early: true, near: slowNear, variants: func(b *belief) []*machine.Sheet {
+		return slowStarts(b, "slow.seconds", slowSeconds, 0.88, 0.1)
+	}},
+	{key: "slow-colour", odds: rare, early: true, near: slowNear, variants: func(b *belief) []*machine.Sheet {
+		return slowStarts(b, "slow.stitches", slowStitches, 0.6, 0.3)
 	}},
 	{key: "soft-start", odds: rare, variants: func(b *belief) (out []*machine.Sheet) {
 		s := b.sheet
@@ -123,6 +148,33 @@ var terms = []term{
 		return []*machine.Sheet{withLadder(b.sheet, b.f.model.sheetAt(b.f.theta))}
 	}},
 }
+
+// onSteps reports whether all settings of the rows are multiples of a step: whether a set speed is held as it is set they then
+// do not tell.
+func (m *model) onSteps(step float64) bool {
+	return !slices.ContainsFunc(m.obs, func(o Observation) bool { return math.Mod(min(o.SetSpeed, m.base.MaxSpeed), step) != 0 })
+}
+
+// twin is a belief in steps of speed with the set speed held as it is set, or not, as it was believed not, or to be; both are
+// as likely then. nil: the rows tell, or there are no steps.
+func (b *belief) twin() *belief {
+	step := b.sheet.Shaft.SpeedStep
+	if step == 0 || !slices.Contains(b.terms, "step") || !b.f.model.onSteps(float64(step)) {
+		return nil
+	}
+	b.odds -= math.Ln2
+	b.score -= math.Ln2
+	t, f, m := *b, *b.f, *b.f.model
+	t.sheet = with(b.sheet, "shaft.step_free_set", float64(1-b.sheet.Shaft.StepFreeSet), 0.0)
+	m.base, f.model, t.f = t.sheet, &m, &f
+	return &t
+}
+
+// topBegins is where below the highest setting a top speed of the shaft is tried, and topSD its spread (assumed).
+const (
+	topBegins = 0.93
+	topSD     = 0.1
+)
 
 // withLadder is a sheet with a ladder in place of the frame, each rung unknown
 // and about where the frame of another would be.

@@ -25,7 +25,7 @@ const thinRun = 150
 // agrees with m there in value and slope.
 func (m *model) thin(share float64) *model {
 	t := m.like(m.base, m.free, m.obs)
-	t.parts, t.warm = m.parts, m.warm
+	t.parts = m.parts
 	by := map[*stitch.Design]*stitch.Design{}
 	near := m.nearby()
 	for i, g := range t.groups {

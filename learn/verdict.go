@@ -66,7 +66,7 @@ func (po *posterior) judge(res *Result, class, s *machine.Sheet) Verdict {
 		}
 	case float64(res.Used)-res.Learned < leastFree:
 	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (v.Turns || len(po.believed[0].terms) > 0 || res.Frame > frameNot ||
-		po.slowStart() > slowNot),
+		po.chance("slow-start") > slowNot),
 		v.Elsewhere > withinNot && po.ofLaw(class) < lawNot:
 		v.Fits = FitsNot
 	case v.Within <= fitsWithin:
@@ -82,17 +82,6 @@ func (po *posterior) chance(term string) float64 {
 	sum := 0.0
 	for _, b := range po.believed {
 		if slices.Contains(b.terms, term) {
-			sum += b.weight
-		}
-	}
-	return sum
-}
-
-// slowStart is how strongly it is believed that runs start slowly, 0…1.
-func (po *posterior) slowStart() float64 {
-	sum := 0.0
-	for _, b := range po.believed {
-		if b.f.model.warm != nil {
 			sum += b.weight
 		}
 	}

@@ -41,6 +41,8 @@ type Machine struct {
 	WarmShare    float64
 
 	// The shaft.
+	TrueShare      float64 // what it turns over what is set; 0: as set
+	TopShare       float64 // of the machine's top speed, never passed; 0: none
 	LagUp, LagDown float64 // s: first-order lag of a rise; of a fall (begun so much earlier)
 	Sees           int     // stitches: what is further away is not known
 	Careful        bool    // of Sees: never faster than it could stop within them; else it brakes hard
@@ -99,6 +101,12 @@ func (m *Machine) Run(d *stitch.Design, setSpeed float64, needles []int, rng *ra
 		rng = rand.New(rand.NewPCG(0, 0))
 	}
 	s := &sewing{Machine: m, set: min(setSpeed, m.Sheet.MaxSpeed) / 60, rng: rng, accel: 1, seconds: m.Sheet.Rest.Start}
+	if m.TrueShare > 0 {
+		s.set *= m.TrueShare
+	}
+	if m.TopShare > 0 {
+		s.set = min(s.set, m.TopShare*m.Sheet.MaxSpeed/60)
+	}
 	if m.Goods > 0 {
 		s.accel = math.Exp(m.Goods * rng.NormFloat64())
 	}

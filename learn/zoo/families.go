@@ -179,6 +179,12 @@ var others = []Family{
 		func(m *Machine, rng *rand.Rand) { m.WarmSeconds, m.WarmShare = in(rng, 60, 180), in(rng, 0.80, 0.92) }},
 	{"people", "colour stops differ by 25 % each time: people have a hand in them", Other,
 		func(m *Machine, rng *rand.Rand) { m.ChangeSpread = 0.25 }},
+	{"off-set", "the shaft turns 2 to 6 % slower than is set, or up to 2 % faster", Other, func(m *Machine, rng *rand.Rand) {
+		m.TrueShare = 1 + []float64{-in(rng, 0.02, 0.06), in(rng, 0.005, 0.02)}[rng.IntN(2)]
+	}},
+	{"governed", "it never passes 72 to 95 % of its top speed, whatever is set", Other, func(m *Machine, rng *rand.Rand) {
+		m.TopShare = in(rng, 0.72, 0.95)
+	}},
 	{"jumps", "each jump of a travel comes to rest", Other, func(m *Machine, rng *rand.Rand) {
 		m.JumpByJump = true
 	}},
