@@ -333,6 +333,13 @@ func families(base *belief) ([]*belief, error) {
 	if thin {
 		at = base.thinned()
 	}
+	slow := true
+	if thin {
+		var err error
+		if slow, err = base.f.looksSlow(); err != nil {
+			return nil, err
+		}
+	}
 	all := []*belief{at}
 	for _, key := range all[0].terms { // those that the class has
 		n, err := all[0].without(key)
@@ -353,7 +360,7 @@ func families(base *belief) ([]*belief, error) {
 			switch {
 			case slices.Contains(at.terms, terms[i].key):
 				continue
-			case thin && terms[i].early && at != all[0]:
+			case thin && terms[i].early && (!slow || at != all[0]):
 				continue
 			case thin && terms[i].early:
 				from = base

@@ -40,6 +40,20 @@ func slowNear(s *machine.Sheet, by float64) (out []*machine.Sheet) {
 	return out
 }
 
+// looksSlow reports whether rows of long designs look like those of a machine that is slow for the first minutes of a run: a rough
+// look by their blocks' times, where to try each length of that would take as long as all else.
+func (f *fitter) looksSlow() (bool, error) {
+	if len(f.model.obs) > manyRows {
+		return false, nil
+	}
+	var shapes []func(from, to float64) float64
+	for _, first := range []float64{45, 100, 220} {
+		shapes = append(shapes, func(from, to float64) float64 { return max(min(to, first)-from, 0) })
+	}
+	_, gain, err := f.losing(shapes)
+	return gain+rare > 0, err
+}
+
 // letIn is what a timed run loses, in the mean, because a machine is let in gently, s.
 func (m *model) letIn(s *machine.Sheet) float64 {
 	if s.Slow.Speed == 0 || len(m.groups) == 0 {

@@ -8,8 +8,8 @@ import (
 // A machine may lose speed as a run goes on: it grows warm, the thread drags. What a run loses by that hangs on its
 // length, not on its stitches, and no sheet can say it.
 
-// tireShares are tried shares of the speed that are lost in the end.
-var tireShares = []float64{0.02, 0.04, 0.06, 0.09, 0.12, 0.16, 0.20, 0.25}
+// lostShares are tried shares of the speed that are lost.
+var lostShares = []float64{0.02, 0.04, 0.06, 0.09, 0.12, 0.16, 0.20, 0.25}
 
 // leastGainOfTiring is how much better, in natural logarithms, rows left out must be foretold by a
 // machine that tires than by any other kind for that to be said (assumed).
@@ -51,22 +51,22 @@ func (m *model) overlap(lost func(from, to float64) float64, held map[*group][]f
 	return rows
 }
 
-// tiring is what the rows lose as their runs go on where they are likeliest so, by the linearised model; nil: nothing to speak of.
-func (f *fitter) tiring() (best lateness, err error) {
+// losing is what the rows lose in some part of their runs where they are likeliest so, by the linearised model, of shapes that
+// give what is lost between two times (s) of a run; gain is how much likelier they then are: natural logarithm, what
+// the choice costs taken off.
+func (f *fitter) losing(shapes []func(from, to float64) float64) (best lateness, gain float64, err error) {
 	values := f.values
 	defer func() { f.values = values }()
 	_, none, err := f.inner(true, 0)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	top := math.Inf(-1)
 	var scores []float64
 	held := f.model.sewingShare()
-	for _, t := range tireTimes {
-		rows := f.model.overlap(func(from, to float64) float64 {
-			return to - from - t*(math.Exp(-from/t)-math.Exp(-to/t))
-		}, held)
-		for _, share := range tireShares {
+	for _, lost := range shapes {
+		rows := f.model.overlap(lost, held)
+		for _, share := range lostShares {
 			late := make(lateness, len(rows))
 			f.values = slices.Clone(values)
 			for i := range rows {
@@ -80,7 +80,7 @@ func (f *fitter) tiring() (best lateness, err error) {
 			}
 			_, loss, err := f.inner(true, 0)
 			if err != nil {
-				return nil, err
+				return nil, 0, err
 			}
 			scores = append(scores, none-loss)
 			if s := none - loss; s > top {
@@ -88,10 +88,7 @@ func (f *fitter) tiring() (best lateness, err error) {
 			}
 		}
 	}
-	if top+rare+choosing(scores, top) < math.Log(leastWeight) {
-		return nil, nil
-	}
-	return best, nil
+	return best, top + choosing(scores, top), nil
 }
 
 // tireTimes are tried times (s) within which two thirds of the speed are lost that a machine loses as a run goes on.
@@ -103,8 +100,12 @@ func (b *belief) tires(kinds []*belief) (bool, error) {
 	if len(b.f.model.obs) > manyRows {
 		return false, nil
 	}
-	late, err := b.f.tiring()
-	if late == nil || err != nil {
+	var shapes []func(from, to float64) float64
+	for _, t := range tireTimes {
+		shapes = append(shapes, func(from, to float64) float64 { return to - from - t*(math.Exp(-from/t)-math.Exp(-to/t)) })
+	}
+	late, gain, err := b.f.losing(shapes)
+	if err != nil || gain+rare < math.Log(leastWeight) {
 		return false, err
 	}
 	n := b
