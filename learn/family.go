@@ -195,7 +195,7 @@ func (b *belief) best(t *term) (*belief, error) {
 			return nil, err
 		}
 	}
-	if n == nil {
+	if n == nil || t.moot != nil && t.moot(n) {
 		return nil, nil
 	}
 	n.terms = append(slices.Clone(b.terms), t.key)

@@ -19,6 +19,8 @@ type term struct {
 	jumps bool
 	// early: what it does hangs on when in a run a stitch is sewn, so that no share of a design can stand for it.
 	early bool
+	// moot reports whether the rows left it without effect: it then is the law without it.
+	moot func(b *belief) bool
 	// near are variants beside one that was picked, moved by so much (degrees): the search goes on with them; nil: none.
 	near func(s *machine.Sheet, by float64) []*machine.Sheet
 }
@@ -84,13 +86,9 @@ var terms = []term{
 		if b.sheet.Speed.Top != 0 {
 			return nil
 		}
-		top := 0.0
-		for i := range b.f.model.obs {
-			if !b.f.aside[i] {
-				top = max(top, min(b.f.model.obs[i].SetSpeed, b.sheet.MaxSpeed))
-			}
-		}
-		return []*machine.Sheet{with(b.sheet, "speed.top", topBegins*top, topSD)}
+		return []*machine.Sheet{with(b.sheet, "speed.top", topBegins*b.f.topSetting(), topSD)}
+	}, moot: func(b *belief) bool {
+		return b.f.model.sheetAt(b.f.theta).Speed.Top > topMoot*b.f.topSetting()
 	}},
 	{key: "slow-start", odds: rare, early: true, near: slowNear, variants: func(b *belief) []*machine.Sheet {
 		return slowStarts(b, "slow.seconds", slowSeconds, 0.88, 0.1)
@@ -170,11 +168,23 @@ func (b *belief) twin() *belief {
 	return &t
 }
 
-// topBegins is where below the highest setting a top speed of the shaft is tried, and topSD its spread (assumed).
+// topBegins is where below the highest setting a top speed of the shaft is tried, topSD its spread (assumed), and topMoot
+// the share of the setting above which it comes to nothing.
 const (
 	topBegins = 0.93
 	topSD     = 0.1
+	topMoot   = 0.995
 )
+
+// topSetting is the highest speed that a row was set to, stitches/min.
+func (f *fitter) topSetting() (top float64) {
+	for i := range f.model.obs {
+		if !f.aside[i] {
+			top = max(top, min(f.model.obs[i].SetSpeed, f.model.base.MaxSpeed))
+		}
+	}
+	return top
+}
 
 // withLadder is a sheet with a ladder in place of the frame, each rung unknown
 // and about where the frame of another would be.

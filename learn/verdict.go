@@ -29,6 +29,7 @@ type Verdict struct {
 	Elsewhere float64
 	Tires     bool // it slows down as a run goes on
 	Turns     bool // sewing with turns is what Elsewhere is about
+	Begins    bool // small designs, sewn within the first minutes, are
 }
 
 // From where a verdict changes: assumed, after some dozens of machines of the zoo
@@ -50,7 +51,7 @@ const (
 // judge is the verdict on a fit from a class's sheet and the sheet it made.
 func (po *posterior) judge(res *Result, class, s *machine.Sheet) Verdict {
 	v := Verdict{Fits: FitsOpen, Within: po.probe(s), Tires: po.tires}
-	v.sayElsewhere(s, po.chance("turns"))
+	v.sayElsewhere(s, po.chance("turns"), po.chance("slow-start"))
 	odd := 0
 	for i := range res.Runs {
 		r := &res.Runs[i]
@@ -195,19 +196,28 @@ func elsewhere(s *machine.Sheet, designs []*stitch.Design) []float64 {
 }
 
 // sayElsewhere fills what is known of sorts of sewing: the mean of those without turns; where caps at turns are believed the
-// root mean square of those with turns, of which only some angles may be unsure, if that is more.
-func (v *Verdict) sayElsewhere(s *machine.Sheet, turns float64) {
+// root mean square of those with turns, of which only some angles may be unsure, if that is more; where a slow start of runs is
+// believed, that of a small design of short stitches, which is sewn before it is over, if that is more.
+func (v *Verdict) sayElsewhere(s *machine.Sheet, turns, slow float64) {
 	plain := elsewhere(s, sorts(s))
 	v.Elsewhere = sum(plain) / float64(len(plain))
-	if turns <= turnsNot {
-		return
+	if turns > turnsNot {
+		square := 0.0
+		winding := elsewhere(s, windings(s))
+		for _, half := range winding {
+			square += half * half / float64(len(winding))
+		}
+		if w := math.Sqrt(square); w > v.Elsewhere {
+			v.Elsewhere, v.Turns = w, true
+		}
 	}
-	square := 0.0
-	winding := elsewhere(s, windings(s))
-	for _, half := range winding {
-		square += half * half / float64(len(winding))
-	}
-	if w := math.Sqrt(square); w > v.Elsewhere {
-		v.Elsewhere, v.Turns = w, true
+	if slow > slowNot {
+		small := build(s, []patch{running(smallMM, sortStitches/2, false)}, []point{{}})
+		if b := elsewhere(s, []*stitch.Design{small})[0]; b > v.Elsewhere {
+			v.Elsewhere, v.Begins, v.Turns = b, true, false
+		}
 	}
 }
+
+// smallMM is how long the stitches of a small design are, where the set speed alone holds the shaft back, mm.
+const smallMM = 1
