@@ -339,6 +339,9 @@ func (a *LearnAnswer) fitsWithin() words.Sentences {
 	if a.Result.Verdict.Tires {
 		out.Say("learn.tires")
 	}
+	if v := a.Result.Verdict; v.Begins && v.Elsewhere > v.Within {
+		out.Say("learn.begins-not-timed", words.Args{"by": words.Share(v.Elsewhere)})
+	}
 	if v := a.Result.Verdict; v.Turns && v.Elsewhere > v.Within {
 		out.Say("learn.turns-not-timed", words.Args{"by": words.Share(v.Elsewhere)})
 	}
