@@ -16,9 +16,10 @@ var (
 )
 
 // slowStarts are machines that are slow for so long after the start button, or for so many stitches of each colour (path), at
-// a share of the set speed that is to be learned. None where parts of runs are timed, which do not say when they were.
+// a share of the set speed that is to be learned. None where parts of runs are timed, which do not say when they were, and none
+// of hundreds of rows, for the time that it takes.
 func slowStarts(b *belief, path string, lasts []float64, share, sd float64) (out []*machine.Sheet) {
-	if b.sheet.Slow.Speed != 0 || slices.ContainsFunc(b.f.model.obs, func(o Observation) bool { return o.Only != "" }) {
+	if b.sheet.Slow.Speed != 0 || len(b.f.model.obs) > manyRows || slices.ContainsFunc(b.f.model.obs, func(o Observation) bool { return o.Only != "" }) {
 		return nil
 	}
 	for _, v := range lasts {
@@ -43,9 +44,6 @@ func slowNear(s *machine.Sheet, by float64) (out []*machine.Sheet) {
 // looksSlow reports whether rows of long designs look like those of a machine that is slow for the first minutes of a run: a rough
 // look by their blocks' times, where to try each length of that would take as long as all else.
 func (f *fitter) looksSlow() (bool, error) {
-	if len(f.model.obs) > manyRows {
-		return false, nil
-	}
 	var shapes []func(from, to float64) float64
 	for _, first := range []float64{45, 100, 220} {
 		shapes = append(shapes, func(from, to float64) float64 { return max(min(to, first)-from, 0) })

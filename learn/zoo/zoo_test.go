@@ -95,7 +95,7 @@ func TestFamiliesDepart(t *testing.T) {
 	d := sample()
 	class, _ := machine.Class("single-15-1200")
 	either := map[string]bool{"ladder": true, "ladder-axis": true, "power": true, "coupled": true, "wander": true,
-		"one-way": true, "goods": true, "trims": true, "people": true, "ramps": true, "two": true, "look-ahead": true}
+		"one-way": true, "goods": true, "trims": true, "people": true, "ramps": true, "two": true, "look-ahead": true, "off-set": true}
 	for i := range Families[1:] {
 		f := &Families[1+i]
 		same := 0
