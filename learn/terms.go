@@ -82,11 +82,14 @@ var terms = []term{
 		return out
 	}},
 	{key: "true-speed", odds: rare, variants: lone("true-speed", "speed.true", 1, 0.04)},
-	{key: "top-speed", odds: rare, variants: func(b *belief) []*machine.Sheet {
+	{key: "top-speed", odds: rare, variants: func(b *belief) (out []*machine.Sheet) {
 		if b.sheet.Speed.Top != 0 {
 			return nil
 		}
-		return []*machine.Sheet{with(b.sheet, "speed.top", topBegins*b.f.topSetting(), topSD)}
+		for _, share := range topBegins {
+			out = append(out, with(b.sheet, "speed.top", share*b.f.topSetting(), topSD))
+		}
+		return out
 	}, moot: func(b *belief) bool {
 		return b.f.model.sheetAt(b.f.theta).Speed.Top > topMoot*b.f.topSetting()
 	}},
@@ -168,12 +171,14 @@ func (b *belief) twin() *belief {
 	return &t
 }
 
-// topBegins is where below the highest setting a top speed of the shaft is tried, topSD its spread (assumed), and topMoot
-// the share of the setting above which it comes to nothing.
+// topBegins are shares of the highest setting at which a top speed of the shaft is tried: from above it none is found, and it
+// binds some rows more the lower it is.
+var topBegins = []float64{0.95, 0.88, 0.8, 0.7}
+
+// topSD is its spread (assumed), and topMoot the share of the setting above which it comes to nothing.
 const (
-	topBegins = 0.93
-	topSD     = 0.1
-	topMoot   = 0.995
+	topSD   = 0.1
+	topMoot = 0.995
 )
 
 // topSetting is the highest speed that a row was set to, stitches/min.
