@@ -135,6 +135,25 @@ func TestWhatIsOpenCountsSoonerOfAnotherLaw(t *testing.T) {
 	}
 }
 
+// Where a slow start of runs is believed somewhat, what is open is what it does to a small design; where it hardly is, it is not
+// asked.
+func TestASlowStartThatIsOpenIsOfSmallDesigns(t *testing.T) {
+	s := mustClass(t, "single-15-light")
+	s.SD = map[string]float64{"rest.trim": 0.01}
+	s.Fit = &machine.Fit{ModelVersion: machine.ModelVersion, Weight: 0.7, Also: []machine.Alternative{{Weight: 0.3,
+		Terms: []string{"slow-start"}, Values: map[string]float64{"slow.seconds": 40, "slow.speed": 0.8}}}}
+	for _, c := range []struct {
+		slow   float64
+		begins bool
+	}{{0.3, true}, {slowNot - 0.01, false}} {
+		var v Verdict
+		v.sayElsewhere(s, 0, c.slow)
+		if v.Begins != c.begins || v.Begins && v.Elsewhere < elsewhereNot {
+			t.Errorf("a slow start believed by %v: %+v", c.slow, v)
+		}
+	}
+}
+
 // A machine that slows at turns of short stitches: what was timed leaves open at which angles it does, and the verdict says
 // that designs full of turns were not timed; of a machine of the model it says nothing of the kind.
 func TestTurnsThatWereNotTimedAreSaid(t *testing.T) {
