@@ -108,7 +108,7 @@ func BenchmarkSlopes(b *testing.B) {
 		b.Fatal(err)
 	}
 	d := all[0].Design
-	for _, law := range []string{"plain", "turns", "lag"} {
+	for _, law := range []string{"plain", "turns", "lag", "slow"} {
 		s, _ := machine.Class("single-15-light")
 		if add := terms[law]; add != nil {
 			add(s)
