@@ -44,15 +44,15 @@ func (st *station) refuses(why words.Message) *Error {
 }
 
 // unfound is an error that says a sentence of the catalogue of something that is not there.
-func unfound(key string, args ...words.Args) *Error {
-	e := refusing(words.Say(key, args...))
+func unfound(m words.Message) *Error {
+	e := refusing(m)
 	e.Missing = true
 	return e
 }
 
 // noLine is the error of a line that an order does not have.
 func noLine(o *book.Order, line int) *Error {
-	return unfound("refused.no-line", words.Args{"order": words.Name(strconv.Itoa(o.Number)), "line": words.Whole(line)})
+	return unfound(words.Say("refused.no-line", words.Args{"order": words.Name(strconv.Itoa(o.Number)), "line": words.Whole(line)}))
 }
 
 // At is the error with the key of what is wrong.

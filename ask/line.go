@@ -318,5 +318,5 @@ func stationOf(ctx context.Context, from LineFrom, w *book.Workshop, machineID s
 			return st, nil
 		}
 	}
-	return nil, unfound("refused.no-such-machine")
+	return nil, unfound(words.Say("refused.no-such-machine"))
 }

@@ -56,7 +56,7 @@ type MoveQuestion struct {
 // Move says what a move by hand does to the plan.
 func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error) {
 	if q.Place < 0 {
-		return nil, Errorf("the place is %d; give 1 for the first, or leave it out for the last", q.Place)
+		return nil, refusing(words.Say("refused.move-place", words.Args{"n": words.Whole(q.Place)}))
 	}
 	memory := from.Memory()
 	memory.hand.Lock()
@@ -73,7 +73,7 @@ func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error)
 		}
 	}
 	if to < 0 {
-		return nil, unfound("refused.no-such-machine")
+		return nil, unfound(words.Say("refused.no-such-machine"))
 	}
 	fits, parts, twice := 0, 0, false
 	for i := range now.Lots {
@@ -90,12 +90,11 @@ func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error)
 	}
 	switch {
 	case lot < 0:
-		return nil, Missing("that line is not in the plan; make the plan anew")
+		return nil, unfound(words.Say("refused.line-unplanned"))
 	case twice:
-		return nil, Errorf("that line is sewn in several lots, by garment colour or by when its garments come; hold the " +
-			"whole line on a machine instead")
+		return nil, refusing(words.Say("refused.line-in-lots"))
 	case fits > 1:
-		return nil, Errorf("that line is on several machines; say which part is meant")
+		return nil, refusing(words.Say("refused.line-on-several"))
 	}
 	if err := p.stuck(now.Lots[lot], to); err != nil {
 		return nil, err
@@ -159,16 +158,15 @@ func startAt(p *problem, now *plan.Schedule, lot, to, place int, e *plan.Effect)
 // held elsewhere, or the machine cannot make it. nil where it can.
 func (p *problem) stuck(l plan.Lot, to int) error {
 	of, here, there := p.jobs[l.Job], p.stations[l.Machine].Name, p.stations[to].Name
-	name := book.LineName(of.order, of.line.Line)
+	name := words.Name(book.LineName(of.order, of.line.Line))
 	switch {
 	case to == l.Machine:
 	case of.hold != nil && of.hold.Running:
-		return Errorf("%s is on %s now and stays there: record its pieces, or take it off the machine, first", name,
-			here)
+		return refusing(words.Say("refused.line-runs", words.Args{"order": name, "machine": words.Name(here)}))
 	case of.hold != nil:
-		return Errorf("%s is held on %s by hand: release it before it is moved to %s", name, here, there)
+		return refusing(words.Say("refused.line-held", words.Args{"order": name, "machine": words.Name(here), "to": words.Name(there)}))
 	case of.on[to] != nil && !of.on[to].Why.IsZero():
-		return Errorf("%s cannot be made on %s: %s", name, there, of.on[to].Why.Text(nil))
+		return refusing(words.Say("refused.line-unfit", words.Args{"order": name, "machine": words.Name(there), "why": of.on[to].Why}))
 	}
 	return nil
 }
@@ -189,7 +187,7 @@ func onDesk(ctx context.Context, from PlanFrom, m *Memory, now time.Time) (*prob
 		return nil, nil, err
 	}
 	if kept == nil {
-		return nil, nil, Missing("there is no plan yet; make one first")
+		return nil, nil, unfound(words.Say("refused.no-plan"))
 	}
 	p, err := problemOf(ctx, from, &PlanQuestion{At: kept.From, NoBound: true})
 	if err != nil {

@@ -3,6 +3,7 @@ package ask
 import (
 	"context"
 	"slices"
+	"strconv"
 	"time"
 
 	"needlepace/book"
@@ -80,7 +81,7 @@ func CheckPlan(q PlanQuestion) error { return q.check() }
 // CheckWhatIf says what is wrong with a what-if before it is worked on.
 func CheckWhatIf(ctx context.Context, from PlanFrom, q PlanQuestion) error {
 	if !q.WhatIf() {
-		return Errorf("nothing is asked yet: give an order to rush, a machine that is down, or more or fewer operators")
+		return refusing(words.Say("refused.nothing-asked"))
 	}
 	if err := q.check(); err != nil {
 		return err
@@ -107,7 +108,7 @@ func (q *PlanQuestion) rushed(ctx context.Context, from PlanFrom) error {
 			return err
 		}
 		if !was.State.Open() || was.State == book.Sewn {
-			return Errorf("order %d is %s", was.Number, was.State)
+			return refusing(words.Say("refused.rush-state", words.Args{"order": words.Name(strconv.Itoa(was.Number)), "state": words.Say("order-state." + string(was.State))}))
 		}
 		o := *was
 		if !o.State.Planned() {
@@ -118,8 +119,8 @@ func (q *PlanQuestion) rushed(ctx context.Context, from PlanFrom) error {
 			o.Weight = *r.Priority
 		}
 		if !(o.Weight >= 0 && o.Weight <= book.MostWeight) {
-			return Errorf("the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight,
-				book.MostWeight).At("priority")
+			return refusing(words.Say("refused.priority-outside", words.Args{"n": words.Fixed(o.Weight, 1),
+				"most": words.Whole(int(book.MostWeight))})).At("priority")
 		}
 		if !r.Due.IsZero() {
 			o.Due, o.Promised = r.Due, words.Day{} // what is asked now counts, not what was told before

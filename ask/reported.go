@@ -137,7 +137,7 @@ func Reported(ctx context.Context, from LineFrom, machine string) (*ReportedAnsw
 		a.Machines = append(a.Machines, x)
 	}
 	if machine != "" && len(a.Machines) == 0 {
-		return nil, unfound("refused.no-such-machine")
+		return nil, unfound(words.Say("refused.no-such-machine"))
 	}
 	a.Verdict.Say("reported.what")
 	inReports, doubtful := 0, 0
@@ -199,7 +199,7 @@ func FloorReported(ctx context.Context, from LineFrom, machine string, breaks fl
 			return floor.Reported{Breaks: r.Breaks, Pace: r.Pace}, nil
 		}
 	}
-	return floor.Reported{}, unfound("refused.no-such-machine")
+	return floor.Reported{}, unfound(words.Say("refused.no-such-machine"))
 }
 
 // Table is a machine a row: prior, evidence, now.

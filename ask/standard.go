@@ -81,7 +81,7 @@ func standardOf(
 	}
 	switch {
 	case machine != "" && !wanted:
-		return nil, nil, nil, unfound("refused.no-such-machine")
+		return nil, nil, nil, unfound(words.Say("refused.no-such-machine"))
 	case len(on) == 0 && len(unpriced) > 0:
 		return nil, nil, nil, Errorf("line %d cannot be priced: put in what %s cost, how many years each lasts, what it is worth "+
 			"then, its upkeep and its power", l.Line, namesOf(unpriced).Text(nil))

@@ -52,14 +52,14 @@ const mostThreadDays = 3650
 // sewn on several days is spread over them as the hours that its machine works.
 func ThreadList(ctx context.Context, from PlanFrom, q ThreadQuestion) (*ThreadListAnswer, error) {
 	if q.Days < 0 || q.Days > mostThreadDays {
-		return nil, Errorf("%d days are asked for; give 0 (all of the plan) to %d", q.Days, mostThreadDays).At("days")
+		return nil, refusing(words.Say("refused.thread-days", words.Args{"n": words.Whole(q.Days), "most": words.Whole(mostThreadDays)})).At("days")
 	}
 	p, err := from.LastPlan(ctx)
 	if err != nil {
 		return nil, err
 	}
 	if p == nil {
-		return nil, Missing("there is no plan yet; make one first")
+		return nil, unfound(words.Say("refused.no-plan"))
 	}
 	reports, err := from.Reports(ctx)
 	if err != nil {

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"needlepace/words"
 )
 
 // Gantt is a plan as strips: a row a machine, a bar a lot, over the time in
@@ -16,8 +18,9 @@ type Gantt struct {
 	Name, Text string
 	Note       string // a line under the head, e.g. that the plan is out of date
 	Rows       []GanttRow
-	Ticks      []GanttTick // days, in order
-	Width      float64     // px; 0 is 960
+	Ticks      []GanttTick   // days, in order
+	Width      float64       // px; 0 is 960
+	W          *words.Writer // the language of its marks; nil: English
 }
 
 // GanttRow is one machine.
@@ -77,7 +80,7 @@ func (g *Gantt) Title() string {
 	if g.Name != "" {
 		return g.Name
 	}
-	return "The plan"
+	return words.Say("plan-page.title").Text(g.W)
 }
 
 // Desc reads the plan out.
@@ -92,7 +95,7 @@ func (g *Gantt) Desc() string {
 	for _, r := range g.Rows {
 		fmt.Fprintf(&b, "%s: ", r.Label)
 		if len(r.Bars) == 0 {
-			b.WriteString("nothing")
+			b.WriteString(words.Say("today.nothing-on").Text(g.W))
 		}
 		for i, x := range r.Bars {
 			if i > 0 {
@@ -302,18 +305,18 @@ func (g *Gantt) legend(c Canvas, y float64) {
 		c.Text(x+24, y+12, name, legendFace)
 		x += 24 + TextWidth(name, legendFace) + 20
 	}
-	key("sewing", func(b Box) { fillPart(c, b, AtSetSpeed) })
+	key(words.Say("bars.sewing").Text(g.W), func(b Box) { fillPart(c, b, AtSetSpeed) })
 	if setup {
-		key("set-up", func(b Box) { fillPart(c, b, StartEnd) })
+		key(words.Say("column.set-up").Text(g.W), func(b Box) { fillPart(c, b, StartEnd) })
 	}
 	if running {
-		key("on the machine now", func(b Box) { fillPart(c, b, AtSetSpeed); c.Rect(b.X, b.Y, 3, b.H, Of(Ink)) })
+		key(words.Say("bars.running").Text(g.W), func(b Box) { fillPart(c, b, AtSetSpeed); c.Rect(b.X, b.Y, 3, b.H, Of(Ink)) })
 	}
 	if held {
-		key("held by hand", func(b Box) { fillPart(c, b, AtSetSpeed); c.Rect(b.Right()-7, b.Y+3, 4, 4, Of(Ink)) })
+		key(words.Say("bars.held").Text(g.W), func(b Box) { fillPart(c, b, AtSetSpeed); c.Rect(b.Right()-7, b.Y+3, 4, 4, Of(Ink)) })
 	}
 	if late {
-		key("late !", func(b Box) { fillPart(c, b, AtSetSpeed); c.Rect(b.X, b.Bottom()-4, b.W, 4, Of(Warn)) })
+		key(words.Say("bars.late").Text(g.W)+" !", func(b Box) { fillPart(c, b, AtSetSpeed); c.Rect(b.X, b.Bottom()-4, b.W, 4, Of(Warn)) })
 	}
 }
 

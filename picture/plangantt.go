@@ -16,7 +16,7 @@ import (
 // against: lots that stand there too are pale.
 func PlanGantt(p *book.Plan, w *words.Writer, now time.Time, against *book.Plan) *Gantt {
 	when := func(t time.Time) string { return w.Zone.Near(t, now).Text(w) }
-	g := &Gantt{Name: "The plan from " + when(p.From), Text: ask.PlanSum(p).Text(w)}
+	g := &Gantt{W: w, Name: words.Say("plan-page.from", words.Args{"at": words.Name(when(p.From))}).Text(w), Text: ask.PlanSum(p).Text(w)}
 	at := func(t time.Time) float64 { return t.Sub(p.From).Seconds() }
 	same := map[string]bool{}
 	key := func(l *book.PlanLot) string {
@@ -70,16 +70,16 @@ func PlanDays(p *book.Plan, w *words.Writer, now time.Time) (ticks []GanttTick) 
 
 // lotText says what a lot is, in a line.
 func lotText(l *book.PlanLot, when func(time.Time) string, w *words.Writer) string {
-	s := fmt.Sprintf("%s, %s, %s, %s to %s",
-		l.Name, l.Customer, words.Count(l.Quantity, "piece").Text(w), when(l.From), when(l.To))
+	s := words.Say("bars.lot-is", words.Args{"order": words.Name(l.Name), "customer": words.Name(l.Customer),
+		"pieces": words.Count(l.Quantity, "piece"), "from": words.Name(when(l.From)), "to": words.Name(when(l.To))}).Text(w)
 	switch {
 	case l.Running:
-		s += ", on the machine now"
+		s += ", " + words.Say("bars.running").Text(w)
 	case l.Held:
-		s += ", held by hand"
+		s += ", " + words.Say("bars.held").Text(w)
 	}
 	if l.Late {
-		s += ", late"
+		s += ", " + words.Say("bars.late").Text(w)
 	}
 	return s
 }

@@ -77,7 +77,7 @@ func getThreadList(c *call) (*ask.ThreadListAnswer, error) { return c.ThreadList
 func getPlanCosts(c *call) (*ask.DearAnswer, error) {
 	a, err := ask.Dear(c.Ctx, c.Shop.Asked())
 	if a == nil && err == nil {
-		err = shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+		err = shop.Saying(shop.NotFound, words.Say("refused.no-plan"))
 	}
 	return a, err
 }

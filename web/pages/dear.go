@@ -14,7 +14,7 @@ func showDear(c *call) error {
 		return err
 	}
 	if a == nil {
-		return shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+		return shop.Saying(shop.NotFound, words.Say("refused.no-plan"))
 	}
 	if c.asks("xlsx") != "" {
 		return c.workbook("planned above cost", "Costs", a.Table())

@@ -28,7 +28,8 @@ type planData struct {
 	Moved   bool
 	Fresh   bool // just made
 	Hand    *handData
-	Watch   []ask.AboutOrder
+	Watch   []ask.AboutOrder // the first of them
+	Unseen  int              // of them that the page leaves out
 	Assumed bool
 	Dear    words.Sentences // of jobs planned above their cost, for who may see money
 
@@ -91,7 +92,7 @@ func (c *call) planPage(f *form) error {
 		case shown:
 			return err
 		case shop.CodeOf(err) == shop.Stopped:
-			stopped = &told{Lines: []string{"The planning was stopped; the plan before stands."}}
+			stopped = &told{Lines: []string{words.Say("plan-page.stopped").Text(d.W)}}
 		case shop.CodeOf(err) == shop.NotFound: // made long ago: the plan itself is kept
 		case err != nil:
 			return err
@@ -117,10 +118,10 @@ func (c *call) planPage(f *form) error {
 	if err != nil {
 		return err
 	}
-	view := &page{Title: "Plan", Nav: "plan", Data: data, Told: stopped, Form: f}
+	view := &page{Title: words.Say("nav.plan").Text(d.W), Nav: "plan", Data: data, Told: stopped, Form: f}
 	if p == nil {
 		if f != nil { // the form is not on this page
-			view.Told = &told{true, f.said(map[string]string{"freeze": "the hours that stay as they are"})}
+			view.Told = &told{true, f.said(map[string]string{"freeze": words.Say("plan-page.freeze-is").Text(d.W)})}
 		}
 		return c.show("plan.html", view)
 	}
@@ -136,7 +137,8 @@ func (c *call) planPage(f *form) error {
 		linkOrders(view.Tables["since"], 0)
 		view.Tables["since"].cards()
 	}
-	data.Watch = a.Watch
+	data.Watch = a.Watch[:min(len(a.Watch), toWatchOnPage)]
+	data.Unseen = len(a.Watch) - len(data.Watch)
 	if c.May(shop.SeeMoney) && len(p.Lots) > 0 {
 		dear, err := ask.Dear(c.Ctx, c.Shop.Asked())
 		if err != nil {
@@ -148,7 +150,7 @@ func (c *call) planPage(f *form) error {
 	}
 	switch {
 	case len(p.Lots) == 0:
-		data.Big = "Nothing to sew"
+		data.Big = words.Say("plan-page.big-nothing").Text(d.W)
 	case data.Since != nil && data.Since.LateIs != p.Late:
 		data.Big = words.Say("since.big", words.Args{"n": words.Whole(data.Since.LateIs)}).Text(d.W)
 	case len(p.TooLate()) > 0:
@@ -157,9 +159,9 @@ func (c *call) planPage(f *form) error {
 		e := ask.LeastSure(p)
 		data.Big = words.Say("plan.big-unsure", words.Args{"order": words.Name(e.Name), "chance": words.Chance(e.OnTime)}).Text(d.W)
 	case p.Late == 0:
-		data.Big = "None late"
+		data.Big = words.Say("plan-page.big-none-late").Text(d.W)
 	default:
-		data.Big = strconv.Itoa(p.Late) + " late"
+		data.Big = words.Say("plan-page.big-late", words.Args{"n": words.Whole(p.Late)}).Text(d.W)
 	}
 	made := []any{p.Version, p.Made.UnixMicro(), d.W.Zone.String(), d.W.Hours12, d.Now.Year()}
 	data.Picture, data.Days, data.Machines = c.part("picture", made...), c.part("days", made...), c.part("machines",
@@ -175,7 +177,7 @@ func (c *call) planPage(f *form) error {
 	}
 	if len(p.Lots) > 0 {
 		if !data.Picture.Same {
-			view.drawPlan("plan", p, d, "Who sews what when", "A row a machine; nights and days off are left out.", nil)
+			view.drawPlan("plan", p, d, words.Say("plan-page.picture").Text(d.W), words.Say("plan-page.picture-how").Text(d.W), nil)
 		}
 		data.Lots, data.Few = lotMarks(p, d), len(p.Lots) <= rowsOnPage
 		if err := c.handMove(view, data); err != nil {
@@ -228,12 +230,12 @@ func planTables(p *page, pl *book.Plan, d serve.When, most int) {
 	p.Tables["days"].cards()
 	lots := p.Tables["lots"]
 	linkOrders(lots, 1)
-	lots.Cols = append(lots.Cols, col{Name: "For the floor", CSV: "run_sheet"})
+	lots.Cols = append(lots.Cols, col{Name: words.Say("plan-page.for-floor").Text(d.W), CSV: "run_sheet"})
 	lots.cards()
 	for i := range lots.Rows {
 		l := &pl.Lots[i]
 		to := fmt.Sprintf("/orders/%d/runsheet?line=%d&machine=%s", l.Number, l.Line, l.MachineID)
-		lots.Rows[i] = append(lots.Rows[i], linked("Run sheet", to))
+		lots.Rows[i] = append(lots.Rows[i], linked(words.Say("plan-page.run-sheet").Text(d.W), to))
 	}
 }
 
@@ -252,5 +254,8 @@ func (d *planData) First() []ask.SinceChange {
 	return d.Since.Changes[:len(d.Since.Changes)-d.More]
 }
 
+// toWatchOnPage is how much to watch the page names; the days to promise have every order's risk.
+const toWatchOnPage = 24
+
 // rowsOnPage is how many rows of a plan's table the page shows; the CSV has all.
-const rowsOnPage = 150
+const rowsOnPage = 100

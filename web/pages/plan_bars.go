@@ -102,7 +102,7 @@ func showBars(c *call) error {
 		return err
 	}
 	if p == nil {
-		return shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+		return shop.Saying(shop.NotFound, words.Say("refused.no-plan"))
 	}
 	reports, err := c.Shop.Orders.AllReports(c.Ctx)
 	if err != nil {

@@ -64,7 +64,7 @@ func (c *call) handMove(view *page, data *planData) error {
 	}
 	lot := lotAsked(p, h.Lot)
 	if lot == nil {
-		h.Wrong = "That job is not where it was; the plan was made anew meanwhile. Choose again."
+		h.Wrong = words.Say("hand.gone").Text(data.D.W)
 		h.Lot = ""
 		return nil
 	}
@@ -88,12 +88,12 @@ func (c *call) handMove(view *page, data *planData) error {
 			}
 		}
 	}
-	h.Places = append(h.Places, option{"1", "first"})
+	h.Places = append(h.Places, option{"1", words.Say("hand.first").Text(data.D.W)})
 	for i, l := range queue {
-		h.Places = append(h.Places, option{strconv.Itoa(i + 2), "after " + l.Name + " " + l.Customer})
+		h.Places = append(h.Places, option{strconv.Itoa(i + 2), words.Say("hand.after", words.Args{"order": words.Name(l.Name), "customer": words.Name(l.Customer)}).Text(data.D.W)})
 	}
 	if lot.Running {
-		h.Wrong = runningText(lot)
+		h.Wrong = runningText(lot).Text(data.D.W)
 		return nil
 	}
 	cost, err := ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{Now: c.Shop.Now(),
@@ -111,24 +111,22 @@ func (c *call) handMove(view *page, data *planData) error {
 	return nil
 }
 
-func runningText(lot *book.PlanLot) string {
-	return fmt.Sprintf("%s is on %s now and stays there: record its pieces, or take it off the machine, first.",
-		lot.Name, lot.Machine)
+func runningText(lot *book.PlanLot) words.Message {
+	return words.Say("hand.running", words.Args{"order": words.Name(lot.Name), "machine": words.Name(lot.Machine)})
 }
 
 // moveWrong says why a lot cannot be put on a machine.
 func (c *call) moveWrong(lot *book.PlanLot, machineID string, err error) string {
 	if lot.Held && machineID != lot.MachineID {
-		return fmt.Sprintf("%s is held on %s by hand: let it go where it likes first, then move it.", lot.Name,
-			lot.Machine)
+		return words.Say("hand.held", words.Args{"order": words.Name(lot.Name), "machine": words.Name(lot.Machine)}).Text(c.writer())
 	}
 	if o, oerr := c.Shop.Orders.Get(c.Ctx, lot.OrderID); oerr == nil {
 		if l := o.Line(lot.Line); l != nil && slices.ContainsFunc(l.Holds,
 			func(h book.Hold) bool { return h.Running }) {
-			return runningText(lot)
+			return runningText(lot).Text(c.writer())
 		}
 	}
-	return words.Sentence(err.Error())
+	return words.Sentence(shop.ErrorOf(err).In(c.writer()))
 }
 
 // queueOf is what stands on a machine beside a lot, in its order.
@@ -168,20 +166,19 @@ func (in *holdFields) hold(c *call) error {
 		return err
 	}
 	if p == nil {
-		return shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+		return shop.Saying(shop.NotFound, words.Say("refused.no-plan"))
 	}
 	lot := lotAsked(p, in.Lot)
 	switch {
 	case lot == nil:
-		return shop.Errorf(shop.Conflict,
-			"that job is not where it was; the plan was made anew meanwhile: look at it and do it again")
+		return shop.Saying(shop.Conflict, words.Say("refused.job-gone"))
 	case in.Release:
 		if _, err := c.Shop.Orders.Release(c.Ctx, lot.OrderID, lot.Line, c.By()); err != nil {
 			return err
 		}
 		return c.planAnew(ask.PlanQuestion{}, "/plan")
 	case in.Place == nil:
-		return shop.Invalidf("the place is missing; give its number on the machine, from 1")
+		return shop.Saying(shop.Invalid, words.Say("refused.no-place"))
 	}
 	cost, err := ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{Now: c.Shop.Now(),
 		Order: lot.OrderID, Line: lot.Line, From: lot.MachineID, To: in.To, Place: int(*in.Place),

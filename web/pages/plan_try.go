@@ -2,7 +2,6 @@ package pages
 
 import (
 	"context"
-	"fmt"
 	"strconv"
 	"strings"
 
@@ -54,9 +53,9 @@ func (in *tryFields) question(c *call, f *form) (ask.PlanQuestion, string, error
 		}
 		rush := ask.Rush{Order: o.ID, Priority: (*float64)(in.Priority), Due: in.Due}
 		q.Rush = append(q.Rush, rush)
-		what = append(what, fmt.Sprintf("order %d for %s is rushed", o.Number, o.Customer))
+		what = append(what, words.Say("try.rushed", words.Args{"order": words.Name(strconv.Itoa(o.Number)), "customer": words.Name(o.Customer)}).Text(d.W))
 	} else if !in.Due.IsZero() {
-		f.refuse("rush", "choose the order that is due then")
+		f.refuse("rush", words.Say("refused.rush-which").Text(f.w))
 	}
 	if in.Down != "" {
 		m, err := c.Shop.Machines.Get(c.Ctx, in.Down)
@@ -65,19 +64,19 @@ func (in *tryFields) question(c *call, f *form) (ask.PlanQuestion, string, error
 		}
 		for name, v := range map[string]string{"from": in.From, "to": in.To} {
 			if v == "" {
-				f.refuse(name, "say from when to when "+m.Name+" is down")
+				f.refuse(name, words.Say("refused.down-when", words.Args{"machine": words.Name(m.Name)}).Text(f.w))
 			}
 		}
 		q.Down = append(q.Down, book.DownTime{Machine: m.ID, From: in.From, To: in.To})
-		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, d.Typed(in.From), d.Typed(in.To)))
+		what = append(what, words.Say("try.is-down", words.Args{"machine": words.Name(m.Name), "from": words.Name(d.Typed(in.From)), "to": words.Name(d.Typed(in.To))}).Text(d.W))
 	}
 	switch {
 	case q.Operators > 0:
 		what = append(what, words.Say("plan.operators-more",
-			words.Args{"n": words.Whole(int(q.Operators))}).Text(c.writer()))
+			words.Args{"n": words.Whole(int(q.Operators))}).Text(d.W))
 	case q.Operators < 0:
 		what = append(what, words.Say("plan.operators-fewer",
-			words.Args{"n": words.Whole(int(-q.Operators))}).Text(c.writer()))
+			words.Args{"n": words.Whole(int(-q.Operators))}).Text(d.W))
 	}
 	if f.bad() {
 		return q, "", nil
@@ -106,21 +105,21 @@ func (c *call) tryPage(in *tryFields, f *form) error {
 	if err != nil {
 		return err
 	}
-	data := &tryData{D: d, In: in, Orders: []option{{"", "none"}}}
-	view := &page{Title: "What if", Nav: "plan", Data: data, Form: f}
+	data := &tryData{D: d, In: in, Orders: []option{{"", words.Say("hand.none").Text(d.W)}}}
+	view := &page{Title: words.Say("try.title").Text(d.W), Nav: "plan", Data: data, Form: f}
 	if c.asks("work") != "" && !f.bad() {
 		a, shown, err := result[*ask.PlanAnswer](c)
 		switch code := shop.CodeOf(err); {
 		case shown:
 			return err
 		case code == shop.Stopped || code == shop.NotFound || code == shop.Invalid:
-			view.Told = &told{code == shop.Invalid, []string{words.Sentence(err.Error())}}
+			view.Told = &told{code == shop.Invalid, []string{words.Sentence(shop.ErrorOf(err).In(d.W))}}
 		case err != nil:
 			return err
 		}
 		data.A = a
 	}
-	if data.Machines, err = c.machineOptions(option{"", "none"}); err != nil {
+	if data.Machines, err = c.machineOptions(option{"", words.Say("hand.none").Text(d.W)}); err != nil {
 		return err
 	}
 	orders, _, err := c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Requested, book.Quoted,
@@ -130,7 +129,8 @@ func (c *call) tryPage(in *tryFields, f *form) error {
 	}
 	for _, o := range orders {
 		data.Orders = append(data.Orders, option{strconv.Itoa(o.Number),
-			fmt.Sprintf("%d %s, %s, %s", o.Number, o.Customer, words.Count(o.Pieces(), "piece").Text(nil), o.State)})
+			words.Say("try.order-is", words.Args{"order": words.Name(strconv.Itoa(o.Number)), "customer": words.Name(o.Customer),
+				"pieces": words.Count(o.Pieces(), "piece"), "state": words.Say("order-state." + string(o.State))}).Text(d.W)})
 	}
 	if a := data.A; a != nil && a.Before != nil {
 		if _, data.What, err = in.question(c, f); err != nil {
@@ -151,14 +151,14 @@ func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 	d := data.D
 	switch was, is := a.Before.Late, a.Plan.Late; {
 	case is == 0 && was == 0:
-		data.Big = "Still none late"
+		data.Big = words.Say("try.still-none").Text(d.W)
 	case is == was:
-		data.Big = fmt.Sprintf("Still %d late", is)
+		data.Big = words.Say("try.still-late", words.Args{"n": words.Whole(is)}).Text(d.W)
 	default:
-		data.Big = fmt.Sprintf("%d late instead of %d", is, was)
+		data.Big = words.Say("try.late-instead", words.Args{"is": words.Whole(is), "was": words.Whole(was)}).Text(d.W)
 	}
-	view.drawPlan("before", a.Before, d, "As things are", ask.PlanSum(a.Before).Text(d.W), a.Plan)
-	view.drawPlan("after", a.Plan, d, "What if", ask.PlanSum(a.Plan).Text(d.W), a.Before)
+	view.drawPlan("before", a.Before, d, words.Say("try.as-is").Text(d.W), ask.PlanSum(a.Before).Text(d.W), a.Plan)
+	view.drawPlan("after", a.Plan, d, words.Say("try.then").Text(d.W), ask.PlanSum(a.Plan).Text(d.W), a.Before)
 	view.addTables(d.W, a.BothTable(), a.LineTable(), a.MovedTable())
 	linkOrders(view.Tables["lines"], 0)
 	data.Says, data.Watch, data.Moved = a.Say(), a.Watch, len(a.Moved) > 0

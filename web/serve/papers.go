@@ -19,6 +19,7 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/shop/settings"
+	"needlepace/words"
 )
 
 // XLSXType is the media type of a workbook.
@@ -162,7 +163,7 @@ func (c *Call) PlanFile() error {
 		return err
 	}
 	if p == nil {
-		return shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+		return shop.Saying(shop.NotFound, words.Say("refused.no-plan"))
 	}
 	d, _, err := c.When()
 	if err != nil {
