@@ -31,7 +31,7 @@ func (d *firstData) FirstStrip() template.HTML { return d.first.HTML() }
 
 // firstPage asks three things, and shows an answer.
 func (c *call) firstPage(in *beginFields, f *form) error {
-	data := &firstData{In: in, first: firstStrip(), Classes: classOptions("")}
+	data := &firstData{In: in, first: firstStrip(), Classes: classOptions(c.writer(), "")}
 	return c.show("first.html", &page{Title: words.Say("begin.title").Text(c.writer()), Nav: "designs", Data: data, Form: f})
 }
 

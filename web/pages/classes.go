@@ -212,9 +212,10 @@ func (c *call) kindOptions() ([]option, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := classOptions("")
+	w := c.writer()
+	out := classOptions(w, "")
 	for _, k := range made {
-		out = append(out, option{k.ID, k.Sheet.Class + ", " + k.Sheet.Pool.Words().Text(c.writer())})
+		out = append(out, option{k.ID, ask.ClassSays(k.Sheet).Text(w) + ", " + k.Sheet.Pool.Words().Text(w)})
 	}
 	return out, nil
 }

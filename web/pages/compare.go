@@ -40,7 +40,7 @@ func (c *call) setupList(kind shop.SetupKind) (*setupList, error) {
 		return nil, err
 	}
 	set, err := c.Shop.Settings.Get(c.Ctx)
-	list := &setupList{Setups: all, Designs: n, Machines: machines, Currency: set.Currency, Classes: classOptions("")}
+	list := &setupList{Setups: all, Designs: n, Machines: machines, Currency: set.Currency, Classes: classOptions(c.writer(), "")}
 	return list, err
 }
 
@@ -69,9 +69,9 @@ func (c *call) machineOptions(first ...option) ([]option, error) {
 }
 
 // classOptions are the built-in classes, with a word before each.
-func classOptions(before string) (out []option) {
+func classOptions(w *words.Writer, before string) (out []option) {
 	for _, s := range machine.Classes() {
-		out = append(out, option{s.Name, before + s.Class})
+		out = append(out, option{s.Name, before + ask.ClassSays(s).Text(w)})
 	}
 	return out
 }
@@ -80,7 +80,7 @@ func classOptions(before string) (out []option) {
 // built-in classes.
 func (c *call) sheetOptions() ([]option, error) {
 	machines, err := c.machineOptions()
-	return append(machines, classOptions("class: ")...), err
+	return append(machines, classOptions(c.writer(), "class: ")...), err
 }
 
 // firstMix is what a new mix is made with.

@@ -46,6 +46,11 @@ type listRow struct {
 	Size, Day string
 }
 
+// Say is a page's.
+func (r *listRow) Say(key string, args ...any) (string, error) {
+	return (&page{W: r.W}).Say(key, args...)
+}
+
 type listTime struct {
 	Machine, ID string
 	Seconds     float64
@@ -110,17 +115,20 @@ func (c *call) emptyShop() (bool, error) {
 // designColumns are the columns of the list of designs.
 var designColumns = []listedBy{
 	{Class: "pictured"},
-	{Key: "name", Name: "Design", First: "name", Last: "name, from Z to A"},
-	{Key: "customer", Name: "Customer", First: "customer", Last: "customer, from Z to A"},
-	{Key: "stitches", Name: "Stitches", First: "most stitches", Last: "fewest stitches", Falls: true, Class: "n"},
-	{Key: "size", Name: "Size", First: "largest", Last: "smallest", Falls: true, Class: "n"},
-	{Key: "added", Name: "Added", First: "newest first", Last: "oldest first", Falls: true},
-	{Name: "On your machines", Class: "took"},
+	{Key: "name", Name: words.Say("lists.design"), First: words.Say("lists.first-by-name"), Last: words.Say("lists.by-name-back")},
+	{Key: "customer", Name: words.Say("lists.customer"), First: words.Say("lists.by-customer"), Last: words.Say("lists.by-customer-back")},
+	{Key: "stitches", Name: words.Say("lists.stitches"), First: words.Say("lists.most-stitches"), Last: words.Say("lists.fewest-stitches"), Falls: true, Class: "n"},
+	{Key: "size", Name: words.Say("lists.size"), First: words.Say("lists.largest"), Last: words.Say("lists.smallest"), Falls: true, Class: "n"},
+	{Key: "added", Name: words.Say("lists.added"), First: words.Say("lists.newest"), Last: words.Say("lists.oldest"), Falls: true},
+	{Name: words.Say("lists.on-machines"), Class: "took"},
 }
 
 // designStates are what the list of designs is narrowed down to.
-var designStates = []option{{"", "all on the list"}, {shop.Ordered, "in an open order"}, {shop.Timed, "timed on a machine"},
-	{shop.Untimed, "never timed"}, {shop.Warned, "with a warning about the file"}}
+var designStates = []struct {
+	value string
+	label words.Message
+}{{"", words.Say("designs.state-all")}, {shop.Ordered, words.Say("designs.state-ordered")}, {shop.Timed, words.Say("designs.state-timed")},
+	{shop.Untimed, words.Say("designs.state-untimed")}, {shop.Warned, words.Say("designs.state-warned")}}
 
 func showDesigns(c *call) error {
 	q := c.Query()
@@ -138,8 +146,11 @@ func showDesigns(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &listData{Search: query.Search, State: query.State, Order: order, States: designStates, Total: list.Total, Machines: list.Machines,
+	data := &listData{Search: query.Search, State: query.State, Order: order, Total: list.Total, Machines: list.Machines,
 		Own: len(list.Machines) > 0, Removed: query.Removed, Customer: query.Customer}
+	for _, s := range designStates {
+		data.States = append(data.States, option{s.value, s.label.Text(c.writer())})
+	}
 	data.All = list.Total
 	if data.Kept, err = c.keptLists(shop.ListOfDesigns); err != nil {
 		return err
@@ -158,7 +169,7 @@ func showDesigns(c *call) error {
 	if data.To < data.Total {
 		data.Next = turned(q, "from", query.Offset+pageSize)
 	}
-	t := &table{ID: "designs", Caption: "Designs", Cols: cols("Design", "File", "Customer", "Stitches",
+	t := &table{ID: "designs", Caption: words.Say("nav.designs").Text(c.writer()), Cols: cols("Design", "File", "Customer", "Stitches",
 		"Width=width_mm", "Height=height_mm", "Colour stops")}
 	for _, m := range list.Machines {
 		t.Cols = append(t.Cols, col{Name: m.Name, CSV: m.Name + " seconds", Num: true})
@@ -181,7 +192,7 @@ func showDesigns(c *call) error {
 		}
 		t.row(append(cells, text(d.Label))...)
 	}
-	return c.show("designs.html", &page{Title: "Designs", Nav: "designs", Data: data,
+	return c.show("designs.html", &page{Title: words.Say("nav.designs").Text(c.writer()), Nav: "designs", Data: data,
 		Tables: map[string]*table{"designs": t}})
 }
 

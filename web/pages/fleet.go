@@ -86,7 +86,7 @@ func (c *call) fleetPage(in *fleetFields, f *form) error {
 		o := &data.Add[1+i]
 		o.Label = words.Say("fleet.one-like", words.Args{"machine": words.Name(o.Label)}).Text(w)
 	}
-	data.Add = append(data.Add, classOptions("class: ")...)
+	data.Add = append(data.Add, classOptions(w, "class: ")...)
 	if in.Months == nil {
 		in.Months = some(count(ask.DefaultMonths))
 	}

@@ -21,6 +21,9 @@ var spoken = []string{
 	"GET /designs/{design}/listen", "GET /listen", "GET /recordings/{recording}", "POST /recordings/{recording}/hear",
 	"POST /recordings/{recording}/keep", "POST /recordings/{recording}/drop", "GET /work/{work}", "POST /work/{work}/stop",
 
+	// Lists of designs, machines and orders.
+	"GET /designs", "GET /machines", "POST /machines", "GET /orders", "POST /lists", "POST /lists/{list}", "POST /lists/{list}/remove",
+
 	// The plan.
 	"GET /plan", "POST /plan", "GET /plan/bars", "POST /plan/hold", "GET /plan/try", "POST /plan/try", "GET /plan/thread",
 
@@ -36,7 +39,7 @@ var spoken = []string{
 // spokenPages are their templates, which lead to the choice.
 var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html",
 	"today.html", "listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html",
-	"plan.html", "plan_try.html", "threadlist.html"}
+	"plan.html", "plan_try.html", "threadlist.html", "designs.html", "machines.html", "orders.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }

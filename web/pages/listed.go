@@ -16,9 +16,10 @@ import (
 
 // listedBy is one thing that a list is sorted by.
 type listedBy struct {
-	Key, Name string
+	Key  string
+	Name words.Message
 	// First and Last are what stands first: as the list is sorted by it, and backwards.
-	First, Last string
+	First, Last words.Message
 	Falls       bool   // sorted by it, the list falls: the most stand first
 	Class       string // of the column
 }
@@ -45,15 +46,15 @@ type listOrder struct {
 func (c *call) listOrder(q *serve.Query, usual string, all ...listedBy) *listOrder {
 	o := &listOrder{Value: q.Get("sort")}
 	o.Key, o.Backwards = strings.CutPrefix(cmp.Or(o.Value, usual), "-")
-	keys, known := []string{}, false
+	keys, known, w := []string{}, false, c.writer()
 	for _, by := range all {
 		if by.Key == "" {
-			o.Heads = append(o.Heads, listHead{Name: by.Name, Class: by.Class})
+			o.Heads = append(o.Heads, listHead{Name: by.Name.Text(w), Class: by.Class})
 			continue
 		}
 		keys = append(keys, by.Key)
 		to := by.Key
-		h := listHead{Name: by.Name, Class: by.Class}
+		h := listHead{Name: by.Name.Text(w), Class: by.Class}
 		if by.Key == o.Key {
 			known = true
 			o.falls = by.Falls != o.Backwards
@@ -67,7 +68,7 @@ func (c *call) listOrder(q *serve.Query, usual string, all ...listedBy) *listOrd
 		}
 		h.To = c.other("sort", to)
 		o.Heads = append(o.Heads, h)
-		o.Options = append(o.Options, option{strings.TrimPrefix(by.Key, usual), by.First}, option{"-" + by.Key, by.Last})
+		o.Options = append(o.Options, option{strings.TrimPrefix(by.Key, usual), by.First.Text(w)}, option{"-" + by.Key, by.Last.Text(w)})
 	}
 	if !known {
 		q.Bad("sort", strings.Join(keys, " or ")+", with - before it for the other way round")
@@ -241,7 +242,7 @@ func (c *call) listSetups(l *setupList, name, at string) (err error) {
 		rows = append(rows, shortRow{[]cell{linked(s.Name, at+s.ID), text((words.Moment{Time: s.Changed}).Text(w))},
 			[]string{s.Name, strconv.FormatInt(s.Changed.Unix(), 10)}})
 	}
-	l.Listed, err = c.shortList(name, "name", rows, listedBy{Key: "name", Name: "Name"},
-		listedBy{Key: "changed", Name: words.Say("lists.changed").Text(w), Falls: true})
+	l.Listed, err = c.shortList(name, "name", rows, listedBy{Key: "name", Name: words.Say("lists.by-name")},
+		listedBy{Key: "changed", Name: words.Say("lists.changed"), Falls: true})
 	return err
 }

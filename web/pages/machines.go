@@ -2,7 +2,6 @@ package pages
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -24,17 +23,18 @@ type machinesData struct {
 type machineCard struct {
 	*shop.Machine
 	Satin ask.Held
-	Basis string
+	Kind  words.Value // what its class is called
+	Basis words.Message
 }
 
 func machineCardOf(m *shop.Machine) machineCard {
-	return machineCard{Machine: m, Satin: ask.HeldOf(m.Sheet), Basis: basis(m.Sheet)}
+	return machineCard{Machine: m, Satin: ask.HeldOf(m.Sheet), Kind: ask.ClassSays(m.Sheet), Basis: basis(m.Sheet)}
 }
 
 // basis says in a few words how well a machine is known.
-func basis(s *machine.Sheet) string {
+func basis(s *machine.Sheet) words.Message {
 	if s.Fit != nil {
-		return "learned from " + words.Count(s.Fit.Runs, "timing").Text(nil)
+		return words.Say("machines.learned", words.Args{"timings": words.Count(s.Fit.Runs, "timing")})
 	}
 	measured, all := 0, 0
 	for c := range s.Constants() {
@@ -48,19 +48,19 @@ func basis(s *machine.Sheet) string {
 	}
 	switch {
 	case measured == 0 && s.Pool != nil:
-		return "its class’s, learned " + s.Pool.Words().Text(nil) + ", and not learned from its own timed runs yet"
+		return words.Say("machines.pooled", words.Args{"from": s.Pool.Words()})
 	case measured == 0:
-		return "assumed for its class and not learned from timed runs yet"
+		return words.Say("machines.assumed")
 	}
-	return fmt.Sprintf("known from %d measured numbers; the other %d are assumed", measured, all-measured)
+	return words.Say("machines.measured", words.Args{"n": words.Whole(measured), "others": words.Whole(all - measured)})
 }
 
 // machineColumns are the columns of the list of machines.
 var machineColumns = []listedBy{
-	{Key: "name", Name: "Machine", First: "name", Last: "name, from Z to A"},
-	{Key: "kind", Name: "Kind", First: "kind", Last: "kind, from Z to A"},
-	{Key: "speed", Name: "What it holds", First: "fastest first", Last: "slowest first", Falls: true},
-	{Key: "known", Name: "How well that is known", First: "how well it is known", Last: "how well it is known, backwards"},
+	{Key: "name", Name: words.Say("lists.machine"), First: words.Say("lists.first-by-name"), Last: words.Say("lists.by-name-back")},
+	{Key: "kind", Name: words.Say("lists.kind"), First: words.Say("lists.by-kind"), Last: words.Say("lists.by-kind-back")},
+	{Key: "speed", Name: words.Say("lists.holds"), First: words.Say("lists.fastest"), Last: words.Say("lists.slowest"), Falls: true},
+	{Key: "known", Name: words.Say("lists.known"), First: words.Say("lists.by-known"), Last: words.Say("lists.by-known-back")},
 	{},
 }
 
@@ -72,7 +72,7 @@ func (c *call) machinesPage(f *form) error {
 	if err != nil {
 		return err
 	}
-	q := c.Query()
+	q, w := c.Query(), c.writer()
 	data := &machinesData{Order: c.listOrder(q, "name", machineColumns...)}
 	if q.Err != nil {
 		return q.Err
@@ -88,22 +88,22 @@ func (c *call) machinesPage(f *form) error {
 		case "speed":
 			return raw(k.Sheet.MaxSpeed)
 		case "known":
-			return k.Basis
+			return k.Basis.Text(w)
 		}
 		return k.Name
 	}, data.Order.Falls())
 	if data.Classes, err = c.kindOptions(); err != nil {
 		return err
 	}
-	t := &table{ID: "machines", Caption: "Machines", Cols: cols("Machine", "Class", "Heads", "Needles",
+	t := &table{ID: "machines", Caption: words.Say("nav.machines").Text(w), Cols: cols("Machine", "Class", "Heads", "Needles",
 		"Rated speed=rated_speed_per_min", "Basis")}
 	for _, k := range cards {
 		m := k.Machine
 		data.Machines = append(data.Machines, k)
 		t.row(text(m.Name), text(m.Sheet.Class), whole(m.Sheet.Heads), whole(m.Sheet.Needles),
-			figure(words.PerMinute(m.Sheet.MaxSpeed).Text(nil), raw(m.Sheet.MaxSpeed)), text(k.Basis))
+			figure(words.PerMinute(m.Sheet.MaxSpeed).Text(nil), raw(m.Sheet.MaxSpeed)), text(k.Basis.Text(nil)))
 	}
-	return c.show("machines.html", &page{Title: "Machines", Nav: "machines", Data: data, Form: f,
+	return c.show("machines.html", &page{Title: words.Say("nav.machines").Text(w), Nav: "machines", Data: data, Form: f,
 		Tables: map[string]*table{"machines": t}})
 }
 

@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"fmt"
 	"html/template"
 	"strconv"
 	"strings"
@@ -57,12 +56,12 @@ func openStates() (out []book.OrderState) {
 
 // orderColumns are the columns of the list of orders.
 var orderColumns = []listedBy{
-	{Key: "number", Name: "Order", First: "number, newest first", Last: "number, oldest first", Falls: true},
-	{Key: "customer", Name: "Customer", First: "customer", Last: "customer, from Z to A"},
-	{Key: byPlan, Name: "Sewn by the plan", First: "sewn soonest by the plan", Last: "sewn last by the plan", Class: "course"},
-	{Key: "due", Name: "Due", First: "due day", Last: "due day, latest first", Class: "n"},
-	{Key: "promised", Name: "Promised", First: "promised day", Last: "promised day, latest first", Class: "n"},
-	{Key: "state", Name: "State", First: "state, requested first", Last: "state, delivered first", Class: "n"},
+	{Key: "number", Name: words.Say("lists.order"), First: words.Say("lists.number-newest"), Last: words.Say("lists.number-oldest"), Falls: true},
+	{Key: "customer", Name: words.Say("lists.customer"), First: words.Say("lists.by-customer"), Last: words.Say("lists.by-customer-back")},
+	{Key: byPlan, Name: words.Say("lists.sewn"), First: words.Say("lists.sewn-soonest"), Last: words.Say("lists.sewn-last"), Class: "course"},
+	{Key: "due", Name: words.Say("lists.due"), First: words.Say("lists.by-due"), Last: words.Say("lists.by-due-back"), Class: "n"},
+	{Key: "promised", Name: words.Say("lists.promised"), First: words.Say("lists.by-promised"), Last: words.Say("lists.by-promised-back"), Class: "n"},
+	{Key: "state", Name: words.Say("lists.state"), First: words.Say("lists.by-state"), Last: words.Say("lists.by-state-back"), Class: "n"},
 }
 
 // byPlan sorts orders by when the plan has them sewn.
@@ -113,11 +112,11 @@ func showOrders(c *call) error {
 	default:
 		ask.States = []book.OrderState{book.OrderState(data.State)}
 	}
-	data.States = append(data.States, option{"", "still to be done"})
+	data.States = append(data.States, option{"", words.Say("orders.open").Text(c.writer())})
 	for _, s := range book.OrderStates {
-		data.States = append(data.States, option{string(s), string(s)})
+		data.States = append(data.States, option{string(s), stateName(s).Text(c.writer())})
 	}
-	data.States = append(data.States, option{"all", "all"})
+	data.States = append(data.States, option{"all", words.Say("orders.all").Text(c.writer())})
 	d, w, err := c.When()
 	if err != nil {
 		return err
@@ -166,7 +165,7 @@ func showOrders(c *call) error {
 		}
 		data.Designs, data.Machines = list.Designs, len(list.Machines)
 	}
-	p := &page{Title: "Orders", Nav: "orders", Data: data, Tables: map[string]*table{"orders": ordersTable(data.Rows)}}
+	p := &page{Title: words.Say("nav.orders").Text(d.W), Nav: "orders", Data: data, Tables: map[string]*table{"orders": ordersTable(data.Rows, d.W)}}
 	return c.show("orders.html", p)
 }
 
@@ -176,8 +175,8 @@ func turned(q *serve.Query, name string, n int) template.URL {
 	return template.URL("?" + q.Encode())
 }
 
-func ordersTable(rows []orderRow) *table {
-	t := &table{ID: "orders", Caption: "Orders", Cols: cols("Order", "Customer", "State", "#Pieces",
+func ordersTable(rows []orderRow, w *words.Writer) *table {
+	t := &table{ID: "orders", Caption: words.Say("nav.orders").Text(w), Cols: cols("Order", "Customer", "State", "#Pieces",
 		"#Left=pieces_left", "What", "Due", "Promised", "Sewn by the plan=sewn_by_plan", "On time=chance_on_time")}
 	for i := range rows {
 		r := &rows[i]
@@ -187,6 +186,9 @@ func ordersTable(rows []orderRow) *table {
 	}
 	return t
 }
+
+// stateName is how the state of an order is called.
+func stateName(s book.OrderState) words.Message { return words.Say("order-state." + string(s)) }
 
 // whatOf says what an order is: "150 × Gull cap; 120 × Chowder patch".
 func (c *call) whatOf(o *book.Order, names map[string]string) (string, error) {
@@ -201,10 +203,10 @@ func (c *call) whatOf(o *book.Order, names map[string]string) (string, error) {
 			names[l.DesignID] = des.Name
 		}
 		if i == 3 && len(o.Lines) > 4 {
-			out = append(out, fmt.Sprintf("%d more lines", len(o.Lines)-3))
+			out = append(out, words.Say("orders.more-lines", words.Args{"n": words.Whole(len(o.Lines) - 3)}).Text(c.writer()))
 			break
 		}
-		out = append(out, words.Whole(l.Quantity).Text(nil)+" × "+names[l.DesignID])
+		out = append(out, words.Whole(l.Quantity).Text(c.writer())+" × "+names[l.DesignID])
 	}
 	for i := range o.Roughs {
 		out = append(out, o.Roughs[i].What().Text(c.writer()))
@@ -215,10 +217,11 @@ func (c *call) whatOf(o *book.Order, names map[string]string) (string, error) {
 // plan puts what a plan says of an order into its row.
 func (r *orderRow) plan(p *book.Plan, axis *working) {
 	if p == nil || !r.State.Planned() {
-		r.Says = map[book.OrderState]string{book.Sewn: "all sewn", book.Delivered: "delivered",
-			book.Withdrawn: "withdrawn"}[r.State]
-		if r.State.Planned() {
-			r.Says = "not in a plan yet"
+		switch {
+		case r.State.Planned():
+			r.Says = words.Say("orders.in-no-plan").Text(axis.W)
+		case r.State == book.Sewn, r.State == book.Delivered, r.State == book.Withdrawn:
+			r.Says = stateName(r.State).Text(axis.W)
 		}
 		return
 	}
@@ -228,20 +231,21 @@ func (r *orderRow) plan(p *book.Plan, axis *working) {
 			lots = append(lots, p.Lots[i])
 		}
 	}
-	r.Says = "not in the plan yet"
+	r.Says = words.Say("orders.not-in-plan").Text(axis.W)
 	e, ok := p.OrderEnd(r.ID)
 	if !ok {
 		return
 	}
 	r.Strip, r.End, r.Chance, r.Risk = axis.Strip(lots,
-		e.Due), axis.At(e.End), words.Chance(e.OnTime).Text(nil), p.Risk(&e)
-	r.Says = "sewn " + r.End
+		e.Due), axis.At(e.End), words.Chance(e.OnTime).Text(axis.W), p.Risk(&e)
 	switch {
 	case r.Risk == book.IsLate:
-		r.Says += ", " + words.Span(e.Late/3600).Text(nil) + " late"
+		r.Says = words.Say("orders.sewn-late", words.Args{"at": words.Name(r.End), "late": words.Span(e.Late / 3600)}).Text(axis.W)
 	case e.OnTime >= 0:
 		r.OnTime = r.Chance
-		r.Says += ", on time " + r.Chance
+		r.Says = words.Say("orders.sewn-chance", words.Args{"at": words.Name(r.End), "chance": words.Name(r.Chance)}).Text(axis.W)
+	default:
+		r.Says = words.Say("orders.sewn", words.Args{"at": words.Name(r.End)}).Text(axis.W)
 	}
 }
 

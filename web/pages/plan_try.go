@@ -130,7 +130,7 @@ func (c *call) tryPage(in *tryFields, f *form) error {
 	for _, o := range orders {
 		data.Orders = append(data.Orders, option{strconv.Itoa(o.Number),
 			words.Say("try.order-is", words.Args{"order": words.Name(strconv.Itoa(o.Number)), "customer": words.Name(o.Customer),
-				"pieces": words.Count(o.Pieces(), "piece"), "state": words.Say("order-state." + string(o.State))}).Text(d.W)})
+				"pieces": words.Count(o.Pieces(), "piece"), "state": stateName(o.State)}).Text(d.W)})
 	}
 	if a := data.A; a != nil && a.Before != nil {
 		if _, data.What, err = in.question(c, f); err != nil {

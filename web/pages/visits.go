@@ -45,8 +45,8 @@ func (c *call) visitsPage(in *visitFields, f *form) error {
 			[]string{v.Name, v.Client, strconv.FormatInt(v.Changed.Unix(), 10)}})
 	}
 	title := words.Say("visit.title").Text(w)
-	data.Listed, err = c.shortList(title, "name", rows, listedBy{Key: "name", Name: words.Say("visit.name").Text(w)},
-		listedBy{Key: "client", Name: words.Say("visit.client").Text(w)}, listedBy{Key: "changed", Name: words.Say("lists.changed").Text(w), Falls: true})
+	data.Listed, err = c.shortList(title, "name", rows, listedBy{Key: "name", Name: words.Say("visit.name")},
+		listedBy{Key: "client", Name: words.Say("visit.client")}, listedBy{Key: "changed", Name: words.Say("lists.changed"), Falls: true})
 	if err != nil {
 		return err
 	}
