@@ -66,6 +66,7 @@ func testLanguages(t *testing.T, tab context.Context) {
 		if !testing.Short() || tag == "vi" {
 			pages["trial"], pages["plan"], pages["visit"] = visits+"/trials/bay", visits+"/plan?trial=bay", visits
 			pages["of-the-shop"], pages["what-if"], pages["thread"] = "/plan", "/plan/try", "/plan/thread"
+			pages["designs"], pages["machines"], pages["orders"] = "/designs", "/machines", "/orders"
 		}
 		if !testing.Short() {
 			pages["time"], pages["wall"], pages["visits"], pages["call"] = "/time", "/today/wall", "/visits", visits+"/calls/gull"

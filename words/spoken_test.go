@@ -19,7 +19,7 @@ var operators = []string{
 	"visits.html", "visit.html", "trial.html", "trial_plan.html", "trial_grade.html", "call.html", "call_plan.html", "piece_fields.html",
 	"pages/visits.go", "pages/trial.go", "pages/trial_form.go", "pages/opencall.go", "pages/form_fields.go", "ask/opencall.go", "ask/trial.go",
 	"templates/designs.html", "templates/machines.html", "templates/orders.html", "piece_list.html", "piece_upload.html", "upload.js", "pages/designs.go", "pages/machines.go", "pages/orders.go", "pages/listed.go",
-	"plan.html", "plan_try.html", "threadlist.html", "plan.js", "bars.js", "pages/plan.go", "pages/plan_bars.go", "pages/plan_move.go", "pages/plan_try.go", "pages/threadlist.go",
+	"plan.html", "plan_try.html", "threadlist.html", "dear.html", "pages/dear.go", "ask/dear.go", "plan.js", "bars.js", "pages/plan.go", "pages/plan_bars.go", "pages/plan_move.go", "pages/plan_try.go", "pages/threadlist.go",
 	"picture/gantt.go", "picture/plangantt.go", "ask/plan_say.go", "ask/plan_table.go", "ask/goal.go", "ask/move.go", "ask/move_say.go", "ask/since_say.go", "ask/threadlist.go", "ask/plan.go",
 	"plan/why.go", "plan/diff.go", "plan/check.go", "plan/model.go", "plan/schedule.go", "ask/problem.go", "ask/partner.go",
 }

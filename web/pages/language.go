@@ -25,7 +25,7 @@ var spoken = []string{
 	"GET /designs", "GET /machines", "POST /machines", "GET /orders", "POST /lists", "POST /lists/{list}", "POST /lists/{list}/remove",
 
 	// The plan.
-	"GET /plan", "POST /plan", "GET /plan/bars", "POST /plan/hold", "GET /plan/try", "POST /plan/try", "GET /plan/thread",
+	"GET /plan", "POST /plan", "GET /plan/bars", "POST /plan/hold", "GET /plan/try", "POST /plan/try", "GET /plan/thread", "GET /plan/costs",
 
 	// An adviser's visits.
 	"GET /visits", "POST /visits", "POST /visits/import", "GET /visits/{visit}", "POST /visits/{visit}", "POST /visits/{visit}/files",
@@ -39,7 +39,7 @@ var spoken = []string{
 // spokenPages are their templates, which lead to the choice.
 var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html",
 	"today.html", "listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html",
-	"plan.html", "plan_try.html", "threadlist.html", "designs.html", "machines.html", "orders.html"}
+	"plan.html", "plan_try.html", "threadlist.html", "dear.html", "designs.html", "machines.html", "orders.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }
