@@ -157,3 +157,26 @@ func TestLiveAnswersLeaveOutWhatThePageHas(t *testing.T) {
 		t.Error("the list of jobs was left out though the chosen one is gone")
 	}
 }
+
+// A page names the first of what to watch and says how many it leaves out; a table has its first rows.
+func TestThePlansPageNamesTheFirstToWatch(t *testing.T) {
+	h, p := largePlan(t, 4, 160)
+	all := len(ask.PlanOf(p).Watch)
+	if all <= 24 || len(p.Lots) <= 100 {
+		t.Fatalf("%d to watch of %d lots: this test sees nothing", all, len(p.Lots))
+	}
+	page := answerOf(t, h, "/plan").Body.String()
+	_, watch, _ := strings.Cut(page, "To watch")
+	watch, _, _ = strings.Cut(watch, "</section>")
+	if n := strings.Count(watch, "<li>"); n != 24 || !strings.Contains(watch, fmt.Sprintf("And %d more", all-24)) {
+		t.Errorf("%d of %d to watch are named: %s", n, all, watch[max(0, len(watch)-300):])
+	}
+	_, lots, _ := strings.Cut(page, `id="t-lots"`)
+	lots, _, _ = strings.Cut(lots, "</table>")
+	if n := strings.Count(lots, "<tr>"); n != 101 || !strings.Contains(lots, fmt.Sprintf("the first 100 of %d", len(p.Lots))) {
+		t.Errorf("%d rows of %d lots stand on the page", n-1, len(p.Lots))
+	}
+	if csv := answerOf(t, h, "/plan?csv=lots").Body.String(); strings.Count(csv, "\n") != len(p.Lots)+1 {
+		t.Errorf("the CSV has %d lines of %d lots", strings.Count(csv, "\n"), len(p.Lots))
+	}
+}
