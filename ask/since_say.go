@@ -195,11 +195,33 @@ func (s *saying) keyName(key string) words.Value {
 	if slices.Contains(sinceKeys, key) {
 		return words.Say("since-key." + key)
 	}
-	parts := strings.Split(key, ".")
-	for i, p := range parts {
-		parts[i] = cmp.Or(s.names[p], strings.NewReplacer("_", " ", "[", " ", "]", "").Replace(p))
+	var name words.Value
+	for p := range strings.SplitSeq(key, ".") {
+		part := s.partName(p)
+		if name == nil {
+			name = part
+		} else {
+			name = words.Say("since.of-part", words.Args{"of": name, "part": part})
+		}
 	}
-	return words.Name(strings.Join(parts, ", "))
+	return name
+}
+
+// sinceParts are the parts of keys that have a name in the catalogue.
+var sinceParts = []string{"partner", "name", "days", "price", "sent", "back", "approval", "due", "given", "deliveries", "day", "pieces", "came",
+	"placement", "garment", "threads", "together", "design"}
+
+// partName is a part of a key in words, with the place in its list.
+func (s *saying) partName(p string) words.Value {
+	p, at, listed := strings.Cut(p, "[")
+	name := words.Value(words.Name(cmp.Or(s.names[p], strings.ReplaceAll(p, "_", " "))))
+	if slices.Contains(sinceParts, p) {
+		name = words.Say("since-part." + p)
+	}
+	if listed {
+		return words.Say("since.nth", words.Args{"of": name, "n": words.Name(strings.TrimSuffix(at, "]"))})
+	}
+	return name
 }
 
 // value is a fact in words: days by the weekday, times by the shop's clocks.
