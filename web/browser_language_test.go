@@ -25,6 +25,8 @@ const tooWide = `(() => {
 		if (/^(BUTTON|A|LABEL|DT|DD|H1|H2|P|SPAN|SMALL|SUMMARY|LI)$/.test(x.tagName) && s.display !== "inline" && x.scrollWidth > x.clientWidth + 1 && x.clientWidth > 0)
 			bad.push(x.scrollWidth + " px in " + x.clientWidth + ": " + x.outerHTML.slice(0, 120));
 	}
+	const nav = document.querySelector(".top nav")?.getBoundingClientRect(), at = document.querySelector(".top nav [aria-current]")?.getBoundingClientRect();
+	if (nav && at && (at.left < nav.left - 1 || at.right > nav.right + 1)) bad.push("the page's own entry in the menu is out of sight");
 	return bad.slice(0, 6);
 })()`
 
@@ -84,6 +86,7 @@ func testLanguages(t *testing.T, tab context.Context) {
 			for _, w := range []int64{390, 1024} {
 				e.do(chromedp.EmulateViewport(w, 844))
 				e.until(`innerWidth === ` + words.Fixed(float64(w), 0).Raw())
+				js[bool](e, `new Promise((then) => requestAnimationFrame(() => requestAnimationFrame(() => then(true))))`)
 				if bad := js[[]string](e, tooWide); len(bad) > 0 {
 					t.Errorf("%s in %s at %d px:\n  %s", name, tag, w, strings.Join(bad, "\n  "))
 				}

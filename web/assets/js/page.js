@@ -57,7 +57,13 @@ if (bar instanceof HTMLElement) {
 }
 // Where the menu is longer than the screen, the page's own entry is in sight.
 const nav = document.querySelector(".top nav"), mine = nav?.querySelector("[aria-current]");
-if (nav && mine instanceof HTMLElement) nav.scrollLeft = mine.offsetLeft - (nav.clientWidth - mine.offsetWidth) / 2;
+function inSight() {
+  if (!nav || !mine) return;
+  const all = nav.getBoundingClientRect(), one = mine.getBoundingClientRect();
+  nav.scrollLeft += one.left - all.left - (all.width - one.width) / 2;
+}
+inSight();
+addEventListener("resize", inSight); // a phone is turned
 
 document.addEventListener("submit", (e) => {
   const form = /** @type {HTMLFormElement} */ (e.target);
