@@ -50,7 +50,7 @@ func TestWhatIsPlannedAboveItsQuotedCostIsNamed(t *testing.T) {
 		t.Fatal(err)
 	}
 	hour := func(id string) float64 {
-		h, err := w.Money.SewingHour(w.Money.Machines[id], w.Shift[0].Seconds()/3600, w.Crew())
+		h, err := w.Money.SewingHour(w.Money.Machines[id], w.Week().ShiftHours(), w.Crew())
 		if err != nil {
 			t.Fatal(err)
 		}

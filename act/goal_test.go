@@ -110,7 +110,7 @@ func TestTheGoalIsShownTermByTerm(t *testing.T) {
 	}
 	rate, sum := map[string]float64{}, 0.0
 	for _, m := range p.Machines {
-		h, err := w.Money.SewingHour(w.Money.Machines[m.ID], w.Shift[0].Seconds()/3600, w.Crew())
+		h, err := w.Money.SewingHour(w.Money.Machines[m.ID], w.Week().ShiftHours(), w.Crew())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -66,6 +66,60 @@ func TestPricesStandStill(t *testing.T) {
 	}
 }
 
+// A price hangs on when the shop is open and who is there, and not on how that is written:
+// neither on which shift stands first nor on a break that makes two of one.
+func TestPricesHangOnTheWeekAndNotOnItsTables(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "wheel-badge.dst", 144, "", book.Requested)
+	demo, err := os.ReadFile("../demo/orders/WORKSHOP.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := strings.Index(string(demo), "[[shift]]")
+	shifts := string(demo[at:strings.Index(string(demo), "[[down]]")])
+	table := func(days, from, to, operators string) string {
+		return fmt.Sprintf("[[shift]]\ndays = [%s]\nfrom = %q\nto = %q\noperators = %s\n\n", days, from, to, operators)
+	}
+	week := `"mon", "tue", "wed", "thu", "fri"`
+	morning, afternoon := table(week, "07:00", "11:30", "2"), table(week, "12:00", "15:30", "2")
+	price := func(written string) decimal.Decimal {
+		t.Helper()
+		b.workshop(t, shifts, written)
+		q, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return q.Lines[0].Cost
+	}
+	was := price(shifts)
+	for what, written := range map[string]string{
+		"afternoon first": afternoon + morning,
+		"one shift":       table(week, "07:00", "15:00", "2"),
+		"three":           afternoon + table(week, "07:00", "09:00", "2") + table(week, "09:00", "11:30", "2"),
+		"one person each": table(week, "07:00", "15:00", "1") + table(week, "07:00", "15:00", "1"),
+	} {
+		if is := price(written); !is.Equal(was) {
+			t.Errorf("%s: a piece costs %s, was %s", what, is, was)
+		}
+	}
+	saturday := table(`"sat"`, "07:00", "09:00", "1")
+	first, last := price(saturday+morning+afternoon), price(morning+afternoon+saturday)
+	if !first.Equal(last) || first.Sub(was).Abs().GreaterThan(was.Mul(decimal.New(4, -2))) {
+		t.Errorf("with two hours on Saturdays a piece costs %s, or %s where they stand last; without them %s", first, last, was)
+	}
+	// As many hours with three people as with one: what it costs lies between both, and is
+	// neither the first table's nor the largest crew's.
+	one, three := price(table(week, "07:00", "15:00", "1")), price(table(week, "07:00", "15:00", "3"))
+	both := price(table(week, "07:00", "11:00", "3") + table(week, "11:00", "15:00", "1"))
+	if low, high := decimal.Min(one, three), decimal.Max(one, three); !both.GreaterThan(low) || !both.LessThan(high) {
+		t.Errorf("half of the day with three and half with one: %s; with one %s, with three %s", both, one, three)
+	}
+	half, two := price(table(week, "07:00", "15:00", "2.5")), price(table(week, "07:00", "15:00", "2"))
+	if low, high := decimal.Min(two, three), decimal.Max(two, three); !half.GreaterThan(low) || !half.LessThan(high) {
+		t.Errorf("with two and a half: %s; with two %s, with three %s", half, two, three)
+	}
+}
+
 // The shop's standard may be one machine, or a mix with given shares; a machine
 // asked for by hand goes before both, and then every figure is that machine's.
 func TestTheStandardIsASetting(t *testing.T) {

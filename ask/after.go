@@ -117,14 +117,12 @@ func After(ctx context.Context, from AfterFrom, q AfterQuestion) (*AfterAnswer, 
 		return nil, err
 	}
 	names, hours := map[string]string{}, map[string]money.Dec{}
+	shift, crew := w.Week().ShiftHours(), money.Measured(w.Crew())
 	for _, m := range machines {
 		names[m.ID] = m.Name
-		if len(w.Shift) == 0 {
-			continue
-		}
-		capital, upkeep, overhead, err := w.Money.MachineHour(w.Money.Machines[m.ID], w.Shift[0].Seconds()/3600)
+		capital, upkeep, overhead, err := w.Money.MachineHour(w.Money.Machines[m.ID], shift)
 		if err == nil {
-			hours[m.ID] = capital.Add(upkeep).Add(overhead).Add(w.Money.Labour.Mul(money.Measured(w.Crew())))
+			hours[m.ID] = capital.Add(upkeep).Add(overhead).Add(w.Money.Labour.Mul(crew))
 		}
 	}
 	done, err := from.Done(ctx)

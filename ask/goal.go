@@ -36,10 +36,10 @@ func (p *problem) weigh() {
 // prices.
 func (p *problem) sewingHour(st *station) float64 {
 	own, ok := p.w.Money.Machines[st.ID]
-	if !ok || !p.w.Priced() || len(p.w.Shift) == 0 {
+	if !ok || !p.w.Priced() {
 		return 0
 	}
-	hour, err := p.w.Money.SewingHour(own, p.w.Shift[0].Seconds()/3600, p.crew)
+	hour, err := p.w.Money.SewingHour(own, p.shift, p.crew)
 	if err != nil {
 		return 0
 	}

@@ -97,7 +97,7 @@ func (h *hindsight) write(w *book.Workshop, courses []*course, names []words.Mes
 // the fleet's own hours, power for what is sewn. without are machines that have no
 // prices.
 func (c *course) cost(w *book.Workshop, have, until float64) (sum money.Dec, without []string, err error) {
-	owned := map[string]money.Owned{}
+	owned, shift := map[string]money.Owned{}, w.Week().ShiftHours()
 	for _, m := range c.fleet {
 		o, ok := w.Money.Machines[m.ID]
 		if m.ID == offered {
@@ -117,7 +117,7 @@ func (c *course) cost(w *book.Workshop, have, until float64) (sum money.Dec, wit
 			continue
 		}
 		owned[m.ID] = o
-		capital, upkeep, overhead, err := w.Money.MachineHour(o, w.Shift[0].Seconds()/3600)
+		capital, upkeep, overhead, err := w.Money.MachineHour(o, shift)
 		if err != nil {
 			return sum, nil, wrong(err)
 		}

@@ -240,7 +240,7 @@ func (a *MendManyAnswer) rates(ctx context.Context, from MendManyFrom, machine s
 	if err != nil {
 		return err
 	}
-	if w == nil || !given || !w.Priced() || len(w.Shift) == 0 {
+	if w == nil || !given || !w.Priced() {
 		a.Missing = []string{"money"}
 		return nil
 	}
@@ -249,7 +249,7 @@ func (a *MendManyAnswer) rates(ctx context.Context, from MendManyFrom, machine s
 		a.Missing = []string{"money.machines." + machine}
 		return nil
 	}
-	hour, err := w.Money.SewingHour(own, w.Shift[0].Seconds()/3600, w.Crew())
+	hour, err := w.Money.SewingHour(own, w.Week().ShiftHours(), w.Crew())
 	if err != nil {
 		return wrong(err)
 	}

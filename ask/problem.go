@@ -20,6 +20,7 @@ type problem struct {
 	w        *book.Workshop
 	given    bool    // the workshop was given, not assumed
 	crew     float64 // operators a machine has while it sews, as things are
+	shift    float64 // h of the mean shift, as things are
 	stations []*station
 	jobs     []jobOf
 	left     []book.LeftOut
@@ -61,7 +62,7 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 	if err != nil {
 		return nil, err
 	}
-	p := &problem{w: w, given: given, crew: w.Crew()}
+	p := &problem{w: w, given: given, crew: w.Crew(), shift: w.Week().ShiftHours()}
 	if err := w.Suppose(down, q.Hours, q.Operators); err != nil {
 		return nil, wrong(err)
 	}

@@ -127,20 +127,19 @@ func namesOf(all []string) words.List {
 // in what a piece takes on each: every second of it, waiting for operators and
 // thread breaks included. Machines that cannot sew the line, or have no prices,
 // sew the same design on flat goods as if they could: operators are shared as on a day like others.
+// The shift is the week's mean, with each number of operators that is on duty for as long as it is.
 func makes(
 	ctx context.Context, from QuoteFrom, w *book.Workshop, all []*station, l *book.OrderLine, des *book.Design,
 	on []pricedOn,
 ) error {
-	sh := &floor.Shop{Name: w.Name, Walk: floor.Walk{Seconds: 10}, Notice: 10, Ready: true}
-	sh.Seconds = w.Shift[0].Seconds()
-	for i := range int(math.Ceil(w.Shift[0].Operators)) {
-		sh.Operators = append(sh.Operators, floor.Operator{Name: fmt.Sprint("operator ", i+1)})
-	}
+	week := w.Week()
+	crews := crewsOf(week)
 	shape, err := shapeOf(ctx, from, l, des)
 	if err != nil {
 		return err
 	}
-	key := fmt.Sprint(shape.key, sh.Seconds, len(sh.Operators))
+	key := fmt.Sprint(shape.key, week.ShiftHours(), crews)
+	sh := &floor.Shop{Name: w.Name, Walk: floor.Walk{Seconds: 10}, Notice: 10, Ready: true, Seconds: 3600 * week.ShiftHours()}
 	for _, st := range all {
 		sh.Machines = append(sh.Machines, st.floor)
 		key += fmt.Sprint("\x00", st.ID, st.digest, st.floor, st.rates.Pace)
@@ -149,7 +148,7 @@ func makes(
 		key += fmt.Sprint("\x00", on[i].at)
 	}
 	made, err := from.Memory().made.get(ctx, mostFigures, key, func() ([]money.Made, error) {
-		return simulated(ctx, from, sh, all, l, des, on)
+		return byCrew(ctx, from, sh, crews, all, l, des, on)
 	})
 	if err != nil {
 		return err
@@ -160,6 +159,60 @@ func makes(
 		p.Made.Setup = p.st.setup(p.k) + p.st.recones(l, des)
 	}
 	return nil
+}
+
+// crewOf is for how long of the week a whole number of operators is on duty.
+type crewOf struct {
+	operators int
+	seconds   float64
+}
+
+// crewsOf are the crews of a week, the largest first. Half an operator more is one
+// more half of the time.
+func crewsOf(week book.Week) []crewOf {
+	by := map[int]float64{}
+	for _, h := range week.Hands {
+		n := min(max(1, h.Operators), floor.MaxOperators)
+		few, part := math.Modf(n)
+		by[int(few)] += h.Seconds * (1 - part)
+		if part > 0 {
+			by[int(few)+1] += h.Seconds * part
+		}
+	}
+	var out []crewOf
+	for n, seconds := range by {
+		out = append(out, crewOf{n, seconds})
+	}
+	slices.SortFunc(out, func(a, b crewOf) int { return b.operators - a.operators })
+	return out
+}
+
+// byCrew simulates a shift with each crew, and takes a piece as the week's: those
+// that are made with the one crew and with the other.
+func byCrew(
+	ctx context.Context, from QuoteFrom, sh *floor.Shop, crews []crewOf, all []*station, l *book.OrderLine,
+	des *book.Design, on []pricedOn,
+) ([]money.Made, error) {
+	made, seconds := make([][]money.Made, len(on)), make([]float64, len(crews))
+	for i, c := range crews {
+		seconds[i] = c.seconds
+		with := *sh
+		for k := range c.operators {
+			with.Operators = append(with.Operators, floor.Operator{Name: fmt.Sprint("operator ", k+1)})
+		}
+		of, err := simulated(ctx, from, &with, all, l, des, on)
+		if err != nil {
+			return nil, err
+		}
+		for k := range of {
+			made[k] = append(made[k], of[k])
+		}
+	}
+	var out []money.Made
+	for _, m := range made {
+		out = append(out, money.Mean(m, seconds))
+	}
+	return out, nil
 }
 
 func simulated(

@@ -45,6 +45,7 @@ func stations(ctx context.Context, from LineFrom, w *book.Workshop) ([]*station,
 	}
 	rates := book.SumReports(reports, heard)
 	var out []*station
+	together := w.Together()
 	for _, m := range machines {
 		sheet, err := digestsOf(ctx, from, m)
 		if err != nil {
@@ -72,7 +73,7 @@ func stations(ctx context.Context, from LineFrom, w *book.Workshop) ([]*station,
 		breaks := st.rates.Breaks
 		st.work.Breaks = &breaks
 		st.floor = st.work.Machine(m.Name, st.heads)
-		st.floor.Loaders = min(st.floor.Loaders, w.Together())
+		st.floor.Loaders = min(st.floor.Loaders, together)
 		st.digest = fmt.Sprint(sheet.physical, st.keys.Speed, st.heads, st.law, *st.work.Stop, *st.work.Rethread)
 		out = append(out, st)
 	}

@@ -95,13 +95,7 @@ func (w *Workshop) Works(day words.Day) bool {
 	if slices.Contains(w.Holidays, day) {
 		return false
 	}
-	for _, s := range w.Shift {
-		on := func(d string) bool { return weekdays[strings.ToLower(d)] == day.Weekday() }
-		if len(s.Days) == 0 || slices.ContainsFunc(s.Days, on) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(w.Shift, func(s ShiftHours) bool { return s.on(day.Weekday()) })
 }
 
 // Span is a stretch of time.

@@ -77,21 +77,21 @@ func (h *ShiftHours) Seconds() float64 {
 	return d.Seconds()
 }
 
-// Together is how many operators can be at one machine: those of the shift
-// that has most, 1 at least.
+// Together is how many operators can be at one machine: the most that are on
+// duty together, 1 at least.
 func (w *Workshop) Together() int {
 	most := 1.0
-	for _, h := range w.Shift {
+	for _, h := range w.Week().Hands {
 		most = max(most, h.Operators)
 	}
 	return int(most)
 }
 
-// Crew is how many operators a machine has while it sews, if they share the
-// machines that the workshop names in equal parts; 1 at most.
+// Crew is how many operators a machine has while it sews, if those who are on duty
+// (in the week's mean) share the machines that the workshop names in equal parts; 1 at most.
 func (w *Workshop) Crew() float64 {
 	machines := max(len(w.Machine), len(w.Money.Machines), 1)
-	return min(1, float64(w.Together())/float64(machines))
+	return min(1, w.Week().Operators()/float64(machines))
 }
 
 // DownTime is one [[down]]: a machine that is not to be had.

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"github.com/shopspring/decimal"
+
+	"needlepace/floor"
 )
 
 // Share is a machine with its part of the pieces that a price stands on.
@@ -52,6 +54,35 @@ func Usual(all []Share) {
 		}
 	}
 	all[most].Part = all[most].Part.Add(rest)
+}
+
+// Mean is what a piece takes on a machine that is served now so, now so: for the
+// given seconds as each of all has it. A piece's seconds are weighed by the pieces that are
+// made so, an hour's operators by the hours.
+func Mean(all []Made, seconds []float64) Made {
+	var out Made
+	most, pieces, hours, crew, spoilt := 0.0, 0.0, 0.0, 0.0, 0.0
+	var state [floor.NumStates]float64
+	for i := range all {
+		m := &all[i]
+		n := seconds[i] / m.Occupied()
+		if n > most {
+			out, most = *m, n
+		}
+		pieces, hours = pieces+n, hours+seconds[i]
+		for st, s := range m.Seconds {
+			state[st] += n * s
+		}
+		crew, spoilt = crew+seconds[i]*m.Crew, spoilt+n*m.Spoilt
+	}
+	if len(all) < 2 {
+		return out
+	}
+	for st, s := range state {
+		out.Seconds[st] = s / pieces
+	}
+	out.Crew, out.Spoilt = crew/hours, spoilt/pieces
+	return out
 }
 
 // Standard is what a piece of an order costs on the shop's standard, the parts of

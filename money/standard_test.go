@@ -152,3 +152,18 @@ func TestQuantitiesBeyondTheSearchArePriced(t *testing.T) {
 		t.Error("no quantity was priced")
 	}
 }
+
+// A machine that makes 1 piece in 60 s for an hour with one operator and 1 in 40 s for an hour with
+// three has made 60 and 90: a piece takes 7,200 s / 150, and two operators were paid.
+func TestAMeanOfCrewsByHand(t *testing.T) {
+	slow, fast := Made{Heads: 1, Crew: 1, Loaders: 1}, Made{Heads: 1, Crew: 3, Loaders: 2, Spoilt: .05}
+	slow.Seconds[floor.Running], slow.Seconds[floor.Loading] = 30, 30
+	fast.Seconds[floor.Running], fast.Seconds[floor.Loading] = 30, 10
+	m := Mean([]Made{slow, fast}, []float64{3600, 3600})
+	if m.Occupied() != 48 || m.Seconds[floor.Running] != 30 || m.Seconds[floor.Loading] != 18 || m.Crew != 2 || m.Spoilt != .03 || m.Loaders != 2 {
+		t.Errorf("%+v", m)
+	}
+	if m := Mean([]Made{slow}, []float64{5}); m != slow {
+		t.Errorf("alone: %+v", m)
+	}
+}
