@@ -2,7 +2,10 @@ package act_test
 
 import (
 	"math"
+	"slices"
 	"testing"
+
+	"github.com/shopspring/decimal"
 
 	"needlepace/act"
 	"needlepace/ask"
@@ -79,5 +82,61 @@ func TestAfterTheJobTheTimeBeyondTheQuoteIsExplained(t *testing.T) {
 	}
 	if _, err := ask.After(bg, b.Asked(), ask.AfterQuestion{By: "moon"}); err == nil {
 		t.Error("summed up by the moon")
+	}
+}
+
+// What a job brought is what was asked for its pieces: less the discount, with a set-up
+// that was a fee of its own. Digitizing and delivery, of which no cost is known, are not in it.
+func TestAfterTheJobThePriceIsWhatWasAskedFor(t *testing.T) {
+	dec := decimal.RequireFromString
+	for _, apart := range []bool{false, true} {
+		b := fresh(t)
+		if apart {
+			b.workshop(t, "quote_valid_days = 30", "quote_valid_days = 30\nset_up_as_fee = true")
+		}
+		o, _, err := b.AddOrder(bg, book.Order{Customer: "Gull", Weight: 1, State: book.Agreed, Lines: []book.OrderLine{
+			{DesignID: b.designs["wheel-badge.dst"], Quantity: 60, Digitize: true},
+			{DesignID: b.designs["gull-cap.dst"], Quantity: 24},
+		}}, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		q, err := b.KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID,
+			QuoteAgreed: ask.QuoteAgreed{Discount: dec("12.5"), Delivery: dec("9")}}, nil, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, pieces := range []int{60, 24} {
+			for _, good := range []int{pieces / 3, pieces - pieces/3} { // in two reports
+				r := book.Report{OrderID: o.ID, Line: i + 1, MachineID: b.m["Gannet"], Good: good, Breaks: -1, Seconds: 500 * float64(good)}
+				if _, err := b.Record(bg, r, act.Recording{}, ""); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		a, err := ask.After(bg, b.Asked(), ask.AfterQuestion{By: "design"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		// All that was asked, without delivery and digitizing (45 as the demo has it, less an eighth).
+		want := q.Net.Sub(dec("9")).Sub(dec("45").Mul(dec("0.875")))
+		if a.All.Pieces != 84 || a.All.Price.Sub(want).Abs().GreaterThan(dec("0.005")) {
+			t.Errorf("set-up apart is %v: %d pieces brought %s, asked for were %s", apart, a.All.Pieces, a.All.Price, want)
+		}
+		for _, r := range a.Rows {
+			i := slices.IndexFunc(q.Lines, func(l book.QuoteLine) bool { return l.Design == r.Name })
+			asked := q.Lines[i].Sum
+			for _, s := range q.Lines[i].Steps {
+				if s.Quantity == q.Lines[i].Quantity {
+					asked = asked.Add(s.SetupFee)
+				}
+			}
+			if asked = asked.Mul(dec("0.875")); r.Price.Sub(asked).Abs().GreaterThan(dec("0.005")) {
+				t.Errorf("set-up apart is %v: %s brought %s, asked for were %s", apart, r.Name, r.Price, asked)
+			}
+			if margin := 1 - r.Cost.InexactFloat64()/asked.InexactFloat64(); math.Abs(r.QuotedMargin()-margin) > 1e-4 {
+				t.Errorf("%s: a margin of %v, by hand %v", r.Name, r.QuotedMargin(), margin)
+			}
+		}
 	}
 }

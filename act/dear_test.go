@@ -1,6 +1,7 @@
 package act_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -77,5 +78,50 @@ func TestWhatIsPlannedAboveItsQuotedCostIsNamed(t *testing.T) {
 	}
 	if r := dear().Rows; len(r) != 1 || r[0].Held || r[0].To != "Six Sisters" || r[0].LateHours != 0 || !r[0].Saves.IsPositive() {
 		t.Errorf("released: %+v", r)
+	}
+}
+
+// A job that costs more than what is left of its price after the discount is a loss.
+func TestALossIsToldByWhatIsLeftAfterTheDiscount(t *testing.T) {
+	b := fresh(t)
+	b.workshop(t, "price = 7200", "price = 40000") // Gannet is a little dearer than Skipper
+	loss := func(discount string) bool {
+		t.Helper()
+		o := b.order(t, "wheel-badge.dst", 216, "2026-03-20", book.Requested)
+		ten := decimal.NewFromInt(10)
+		q, err := b.KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: b.m["Skipper"],
+			QuoteAgreed: ask.QuoteAgreed{Discount: decimal.RequireFromString(discount), Delivery: ten}}, nil, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := b.HoldLine(bg, o.ID, 1, b.m["Gannet"], time.Time{}, ""); err != nil {
+			t.Fatal(err)
+		}
+		b.plan(t)
+		a, err := ask.Dear(bg, b.Asked())
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(a.Rows, func(r ask.DearRow) bool { return r.OrderID == o.ID })
+		if i < 0 {
+			t.Fatalf("not told of: %+v", a.Rows)
+		}
+		r := a.Rows[i]
+		if want := q.Net.Sub(ten); !r.Price.Equal(want) || r.Loss != r.Planned.GreaterThan(want) {
+			t.Errorf("%s off: price %s, asked for %s, planned at %s, a loss: %v", discount, r.Price, want, r.Planned, r.Loss)
+		}
+		if _, err := b.Orders.Move(bg, o.ID, 0, book.Withdrawn, "", ""); err != nil {
+			t.Fatal(err)
+		}
+		return r.Loss
+	}
+	if loss("0") {
+		t.Error("on a machine that is a little dearer it is a loss at the full price")
+	}
+	if !loss("35") {
+		t.Error("at less than its cost it is no loss")
 	}
 }

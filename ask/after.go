@@ -53,7 +53,7 @@ type AfterRow struct {
 	Breaks  float64   `json:"breaks_seconds" doc:"thread breaks beyond the usual ones"`
 	Speed   float64   `json:"speed_seconds" doc:"another set speed than the line's"`
 	Loading float64   `json:"loading_seconds" doc:"the rest: loading, waiting, and what no other part explains"`
-	Price   money.Dec `json:"price" doc:"without tax, of the pieces"`
+	Price   money.Dec `json:"price" doc:"without tax, of the pieces, with a set-up fee and less the discount; without fees for digitizing and delivery"`
 	Cost    money.Dec `json:"quoted_cost"`
 	Came    money.Dec `json:"sewn_cost" doc:"the quoted cost, and what the machine time beyond it costs"`
 }
@@ -84,7 +84,7 @@ func (r *AfterRow) add(x *AfterRow) {
 
 // afterReport is one report against its quote. Each part is a difference of two
 // times that follow each other, so that they sum up to the whole.
-func afterReport(r *book.Report, q *book.QuoteLine, hour money.Dec) AfterRow {
+func afterReport(r *book.Report, of *book.Quote, q *book.QuoteLine, hour money.Dec) AfterRow {
 	usual := r.Usual.Sum()
 	x := AfterRow{Pieces: r.Good, Quoted: float64(r.Good) * q.Piece, Sewn: r.Seconds, Spoilt: float64(r.Spoilt) * q.Piece}
 	x.Machine = usual - x.Quoted - x.Spoilt
@@ -95,8 +95,7 @@ func afterReport(r *book.Report, q *book.QuoteLine, hour money.Dec) AfterRow {
 		x.Speed = r.Usual.AtSpeed - r.Usual.Sewing
 	}
 	x.Loading = r.Seconds - usual - x.Breaks - x.Speed
-	n := money.Measured(float64(r.Good))
-	x.Price, x.Cost = q.Price.Mul(n), q.Cost.Mul(n)
+	x.Price, x.Cost = of.Asked(q, r.Good), q.Cost.Mul(money.Measured(float64(r.Good)))
 	x.Came = x.Cost.Add(money.Measured(x.Over() / 3600).Mul(hour))
 	return x
 }
@@ -182,7 +181,7 @@ func After(ctx context.Context, from AfterFrom, q AfterQuestion) (*AfterAnswer, 
 				at[key] = k
 				a.Rows = append(a.Rows, AfterRow{Name: name})
 			}
-			x := afterReport(r, line, hours[r.MachineID])
+			x := afterReport(r, quotes[0], line, hours[r.MachineID])
 			a.Rows[k].add(&x)
 			a.All.add(&x)
 		}

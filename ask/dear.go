@@ -41,7 +41,7 @@ type DearRow struct {
 	Customer string    `json:"customer"`
 	Pieces   int       `json:"pieces"`
 	On       []string  `json:"machines"`
-	Price    money.Dec `json:"price" doc:"without tax"`
+	Price    money.Dec `json:"price" doc:"without tax, with a set-up fee and less the discount; without fees for digitizing and delivery"`
 	Quoted   money.Dec `json:"quoted_cost"`
 	Planned  money.Dec `json:"planned_cost"`
 	Loss     bool      `json:"loss" doc:"it is planned at more than its price"`
@@ -170,8 +170,7 @@ func (a *DearAnswer) rows(ctx context.Context, from DearFrom, p *problem, desk *
 			a.Unpriced++
 			continue
 		}
-		n := money.Measured(float64(row.Pieces))
-		row.Price, row.Quoted = q.Price.Mul(n), q.Cost.Mul(n)
+		row.Price, row.Quoted = all[0].Asked(q, row.Pieces), q.Cost.Mul(money.Measured(float64(row.Pieces)))
 		row.Planned = row.Quoted.Add(money.Measured(planned - quoted*float64(row.Pieces)))
 		row.Loss = row.Planned.GreaterThan(row.Price)
 		if row.Planned.LessThanOrEqual(row.Quoted.Mul(money.Measured(1 + dearFrom))) {

@@ -120,6 +120,26 @@ type QuoteLine struct {
 	Names *QuoteNames `json:"names,omitempty"`
 }
 
+// Asked is what the quote asks for so many of a line's pieces, without tax: their
+// price, with their part of the set-up where that is a fee of its own, less the discount.
+// Fees for digitizing and delivery are in it as little as what these cost is in Cost.
+func (q *Quote) Asked(l *QuoteLine, pieces int) money.Dec {
+	if l.Quantity == 0 {
+		return money.Dec{}
+	}
+	sum, before := l.Sum, q.Net.Sub(q.Delivery).Add(q.Discount)
+	for _, s := range l.Steps {
+		if s.Quantity == l.Quantity {
+			sum = sum.Add(s.SetupFee)
+		}
+	}
+	sum, of := sum.Mul(decimal.NewFromInt(int64(pieces))), decimal.NewFromInt(int64(l.Quantity))
+	if q.Discount.IsPositive() && before.IsPositive() {
+		sum, of = sum.Mul(before.Sub(q.Discount)), of.Mul(before)
+	}
+	return sum.Div(of)
+}
+
 // QuoteNames is what the names of a line take on the machine with the largest part.
 type QuoteNames struct {
 	Names        int     `json:"names"`
