@@ -4,7 +4,9 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/paper"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -87,5 +89,76 @@ func TestABeginningBeforeTheGoodsAsks(t *testing.T) {
 	b.workshop(t, "[thread]", "[[down]]\nmachine = \"Gannet\"\nfrom = \"2026-03-02 06:00\"\nto = \"2026-03-03 12:00\"\n[thread]")
 	if a := b.plan(t); len(a.Plan.Notes) != 1 || !strings.Contains(a.Plan.Notes[0].Why, "is down until Tue 3 Mar, 12:00") {
 		t.Errorf("%+v", a.Plan.Notes)
+	}
+}
+
+// A quote whose first day is after the latest day says so before all else, on its paper
+// too, and promises nothing; taken as it is, it is refused.
+func TestAQuoteAfterTheLatestDayPromisesNothing(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "wheel-badge.dst", 3000, "2026-03-04", book.Requested)
+	o.Promised, o.Latest = words.NewDay(2026, 3, 4), words.NewDay(2026, 3, 5)
+	if _, err := b.Orders.Change(bg, *o, ""); err != nil {
+		t.Fatal(err)
+	}
+	q, err := b.KeepOneQuote(o.ID, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !q.Promise.IsZero() || !q.TooLate.After(o.Latest) || q.Latest != o.Latest {
+		t.Errorf("it promises %q, the first day is %q", q.Promise, q.TooLate)
+	}
+	const told = "is after Thu 5 Mar, the latest day"
+	if said := q.Verdict[0].Text(nil); !strings.Contains(said, "No day is promised") || !strings.Contains(said, told) {
+		t.Errorf("first it says %q", said)
+	}
+	if all := q.Verdict.Text(nil); strings.Contains(all, "Promise") || !strings.Contains(all, "without tax") || !strings.Contains(all, "Earliest") {
+		t.Errorf("it says %q", all)
+	}
+	on, err := paper.QuoteOf(bg, b.Asked(), q.Quote, nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(on.Days) == 0 || !strings.Contains(on.Days[0].Text(nil), told) {
+		t.Errorf("its paper says %q", on.Days.Text(nil))
+	}
+	if k, err := b.Orders.Get(bg, o.ID); err != nil || !k.Promised.IsZero() {
+		t.Errorf("the order is promised %v (%v)", k.Promised, err)
+	}
+	p, err := ask.Promise(bg, b.Asked(), ask.PromiseQuestion{Now: b.at, Order: o.ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !p.Promise.IsZero() || p.TooLate != q.TooLate || !strings.Contains(p.Verdict[0].Text(nil), told) {
+		t.Errorf("asked for the day alone: %q, %q: %s", p.Promise, p.TooLate, p.Verdict.Text(nil))
+	}
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "after the latest day") {
+		t.Errorf("it is accepted: %v", err)
+	}
+	k, err := b.Orders.Get(bg, o.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k.Latest = q.TooLate // the customer can use it then
+	if _, err := b.Orders.Change(bg, *k, ""); err != nil {
+		t.Fatal(err)
+	}
+	if k, err = b.AcceptQuote(bg, o.ID, q.ID, 0, ""); err != nil || k.Promised != q.TooLate {
+		t.Errorf("accepted, promised %v: %v", k, err)
+	}
+	// A day that was in time is so no more when the latest day comes nearer.
+	o = b.order(t, "gull-cap.dst", 24, "2026-03-10", book.Requested)
+	if q, err = b.KeepOneQuote(o.ID, ""); err != nil || q.Promise.IsZero() {
+		t.Fatal(q.Promise, err)
+	}
+	if k, err = b.Orders.Get(bg, o.ID); err != nil {
+		t.Fatal(err)
+	}
+	k.Due, k.Latest, k.Promised = words.NewDay(2026, 3, 2), words.NewDay(2026, 3, 3), words.Day{}
+	if _, err := b.Orders.Change(bg, *k, ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); shop.CodeOf(err) != shop.Invalid {
+		t.Errorf("accepted for %s: %v", q.Promise, err)
 	}
 }

@@ -1,6 +1,7 @@
 package act
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -13,7 +14,8 @@ import (
 )
 
 // KeepQuote makes a quote and keeps it. An order that was requested is quoted then,
-// and the quote's day is the order's promised day. saw is the state the quote
+// and the quote's day is the order's promised day; none is where it would be after the
+// order's latest day. saw is the state the quote
 // was looked at in; nil where nobody looked.
 func (s *Shop) KeepQuote(
 	ctx context.Context, q ask.QuoteQuestion, saw *book.Seen, by string,
@@ -41,7 +43,7 @@ func (s *Shop) KeepQuote(
 		o.State = book.Quoted
 	}
 	o.Promised = a.Promise
-	what := fmt.Sprintf("quote %s, day to promise %s", a.Serial, a.Promise.Text(nil))
+	what := fmt.Sprintf("quote %s, day to promise %s", a.Serial, orNone(a.Promise))
 	kept := &shop.KeptQuote{ID: a.ID, OrderID: o.ID, Made: a.Made, By: by, Doc: string(doc)}
 	_, err = s.keep(ctx, a.Seen, o, by, what, shop.Keeping{Quote: kept})
 	return a, err
@@ -71,32 +73,21 @@ func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version
 	if err != nil {
 		return nil, err
 	}
-	today := w.Zone.Day(s.now())
+	today, first := w.Zone.Day(s.now()), cmp.Or(q.Promise, q.TooLate)
 	switch {
 	case q.Valid.Before(today):
 		return nil, shop.Invalidf("quote %s was valid to %s; make a new one", q.Serial, q.Valid)
-	case len(o.Roughs) > 0 || !sameGoods(q, o):
+	case !o.Latest.IsZero() && first.After(o.Latest):
+		return nil, shop.Invalidf("the first day of quote %s, %s, is after the latest day of order %d, %s: give it another latest day, or make a new quote",
+			q.Serial, first.Text(nil), o.Number, o.Latest.Text(nil))
+	case len(o.Roughs) > 0 || !q.IsFor(o):
 		return nil, shop.Errorf(shop.Conflict, "order %d asks for other goods than quote %s; make a new one", o.Number,
 			q.Serial)
 	}
 	was := o.State
-	o.State, o.Promised = book.Agreed, q.Promise
-	what := fmt.Sprintf("%s (was %s): quote %s accepted, %s promised", o.State, was, q.Serial, orNone(q.Promise))
+	o.State, o.Promised = book.Agreed, first
+	what := fmt.Sprintf("%s (was %s): quote %s accepted, %s promised", o.State, was, q.Serial, orNone(first))
 	return s.keep(ctx, book.Seen{}, o, by, what, shop.Keeping{})
-}
-
-// sameGoods reports whether an order asks for what a quote was made for.
-func sameGoods(q *book.Quote, o *book.Order) bool {
-	if len(q.Lines) != len(o.Lines) {
-		return false
-	}
-	for i := range q.Lines {
-		l := o.Line(q.Lines[i].Line)
-		if l == nil || l.Quantity != q.Lines[i].Quantity || l.DesignID != q.Lines[i].DesignID {
-			return false
-		}
-	}
-	return true
 }
 
 // KeepPromise freezes the day that the kept plan can promise an order: the plan
@@ -113,13 +104,13 @@ func (s *Shop) KeepPromise(ctx context.Context, orderID string, saw *book.Seen, 
 	if err != nil {
 		return nil, err
 	}
+	if !a.TooLate.IsZero() {
+		return nil, shop.Invalidf("the plan has order %d on %s, after its latest day, %s: give it another place in the plan, or "+
+			"another latest day", o.Number, a.TooLate.Text(nil), a.Latest.Text(nil))
+	}
 	day := a.Promise
 	if day == o.Promised {
 		return o, nil
-	}
-	if !o.Latest.IsZero() && day.After(o.Latest) {
-		return nil, shop.Invalidf("the plan has order %d on %s, after its latest day, %s: give it another place in the plan, or "+
-			"another latest day", o.Number, day.Text(nil), o.Latest.Text(nil))
 	}
 	what := fmt.Sprintf("promised %s (was %s), as the plan has it", orNone(day), orNone(o.Promised))
 	o.Promised = day

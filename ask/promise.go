@@ -55,6 +55,8 @@ type PromiseAnswer struct {
 	Chance   float64         `json:"chance" doc:"of promise, 0 to 1; 0: not known, it hangs on a partner alone"`
 	Earliest words.Day       `json:"earliest" doc:"day, if all goes as planned"`
 	Promise  words.Day       `json:"promise" doc:"the wanted day if it can be, else the first that can; empty: none"`
+	TooLate  words.Day       `json:"too_late" doc:"the first day that can be, where it is after latest and so is not promised; else empty"`
+	Latest   words.Day       `json:"latest" doc:"the day after which it is of no use to the customer; empty: none"`
 	Due      words.Day       `json:"due" doc:"the day the customer wants; empty: none"`
 	OnTime   float64         `json:"on_time" doc:"chance that the wanted day is met; -1: there is none"`
 	Hours    float64         `json:"machine_hours"`
@@ -132,7 +134,10 @@ func promiseFrom(
 	if err != nil {
 		return nil, err
 	}
-	a.Verdict = dayVerdict(w.Zone.Day(q.Now), a.Earliest, a.Promise, a.Due, a.Chance, a.OnTime)
+	if a.Latest = o.Latest; !a.Latest.IsZero() && a.Promise.After(a.Latest) {
+		a.TooLate, a.Promise = a.Promise, words.Day{}
+	}
+	a.Verdict = daysSay(w.Zone.Day(q.Now), a)
 	a.Caveats = append(words.Sentences{}, slices.Concat(a.others, a.left, a.partnered)...) // JSON wants a list where there are none
 	if !a.stale.IsZero() {
 		a.Caveats = append(a.Caveats, a.stale)

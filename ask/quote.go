@@ -93,7 +93,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 		QuoteTerms: book.QuoteTerms{PurchaseOrder: o.PurchaseOrder, CustomerAddress: texts(o.CustomerAddress)},
 		Currency:   w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
 		Lines: []book.QuoteLine{}, Fees: []book.QuoteFee{}, Due: o.Due, Chance: d.Chance,
-		Earliest: d.Earliest, Promise: d.Promise, OnTime: d.OnTime, Others: sentenceTexts(d.others),
+		Latest: o.Latest, TooLate: d.TooLate, Earliest: d.Earliest, Promise: d.Promise, OnTime: d.OnTime, Others: sentenceTexts(d.others),
 		Notes:   sentenceTexts(d.left),
 		Missing: texts(w.Money.Missing()), Placeholder: w.Money.Placeholder,
 	}

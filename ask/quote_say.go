@@ -16,16 +16,34 @@ func QuoteTitle(q *book.Quote) words.Message {
 
 // QuoteVerdict is the answer: what it comes to, and when it can be had.
 func QuoteVerdict(q *book.Quote) words.Sentences {
-	out := words.Sentences{words.Say("quote.sum", words.Args{"net": q.Cash(q.Net), "gross": q.Cash(q.Gross)})}
+	var out words.Sentences
+	days := QuoteDay(q)
+	if !q.TooLate.IsZero() { // what makes the rest useless comes first
+		out, days = days[:1:1], days[1:]
+	}
+	out.Say("quote.sum", words.Args{"net": q.Cash(q.Net), "gross": q.Cash(q.Gross)})
 	if q.Deposit.IsPositive() {
 		out.Say("quote.deposit-say", words.Args{"percent": words.Name(q.DepositPercent), "deposit": q.Cash(q.Deposit)})
 	}
-	return append(out, QuoteDay(q)...)
+	return append(out, days...)
 }
 
 // QuoteDay is when the order can be had.
 func QuoteDay(q *book.Quote) words.Sentences {
-	return dayVerdict(q.Day, q.Earliest, q.Promise, q.Due, q.Chance, q.OnTime)
+	return daysSay(q.Day, &PromiseAnswer{Earliest: q.Earliest, Promise: q.Promise, TooLate: q.TooLate, Latest: q.Latest, Due: q.Due,
+		Chance: q.Chance, OnTime: q.OnTime})
+}
+
+// daysSay says which day can be promised, as seen on a day; first, where that is so, that
+// none is because the first that could be is after the latest day.
+func daysSay(today words.Day, a *PromiseAnswer) words.Sentences {
+	if a.TooLate.IsZero() {
+		return dayVerdict(today, a.Earliest, a.Promise, a.Due, a.Chance, a.OnTime)
+	}
+	near := func(d words.Day) words.Value { return words.NearDay{Day: d, Today: today} }
+	out := words.Sentences{words.Say("promise.too-late", words.Args{"day": near(a.TooLate), "latest": near(a.Latest)})}
+	rest := dayVerdict(today, a.Earliest, a.TooLate, a.Due, a.Chance, a.OnTime)
+	return append(out, rest[1:]...)
 }
 
 // namedShares is how many machines of a mix are told of one by one.

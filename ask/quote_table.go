@@ -163,6 +163,8 @@ func QuoteDays(q *book.Quote) *Table {
 	add(words.Say("quote.valid-to"), q.Valid, nil)
 	add(words.Say("quote.earliest"), q.Earliest, nil)
 	add(words.Say("quote.promise"), q.Promise, promised)
+	add(words.Say("quote.too-late"), q.TooLate, promised)
+	add(words.Say("quote.latest"), q.Latest, nil)
 	add(words.Say("quote.wanted"), q.Due, onTime(q.OnTime))
 	return t
 }

@@ -32,7 +32,7 @@ func quoteLine(
 	rates.Digitizing = money.Amount{}
 	quantities := quantitySteps(opt.Quantities, rates.Quantities, l.Quantity)
 	line := book.QuoteLine{
-		Line: l.Line, Design: des.Name, DesignID: des.ID, File: des.File, Label: des.LabelBeside(),
+		Line: l.Line, Goods: l.Goods(), Design: des.Name, DesignID: des.ID, File: des.File, Label: des.LabelBeside(),
 		Placement: l.Placement, Garment: l.Garment,
 		Quantity: l.Quantity, Stitches: des.Stitches, Colours: on[0].k.Threads,
 		Blocks: book.BlockThreads(l, des), BlockRGB: book.BlockColours(l, des),
@@ -111,7 +111,7 @@ func partnerLine(q *book.Quote, w *book.Workshop, l *book.OrderLine, des *book.D
 	threads, _ := book.OnNeedles(book.BlockThreads(l, des), math.MaxInt)
 	price, count := w.Money.Price(p.Price.Dec), decimal.NewFromInt(int64(l.Quantity))
 	q.Lines = append(q.Lines, book.QuoteLine{
-		Line: l.Line, Design: des.Name, DesignID: des.ID, File: des.File, Label: des.LabelBeside(), Placement: l.Placement,
+		Line: l.Line, Goods: l.Goods(), Design: des.Name, DesignID: des.ID, File: des.File, Label: des.LabelBeside(), Placement: l.Placement,
 		Garment: l.Garment, Quantity: l.Quantity, Stitches: des.Stitches, Colours: threads, Blocks: book.BlockThreads(l, des),
 		BlockRGB: book.BlockColours(l, des), WidthMM: des.WidthMM, HeightMM: des.HeightMM, Partner: p.Name, PartnerDays: p.Days,
 		Price: price, Cost: p.Price.Dec, Sum: price.Mul(count),

@@ -41,6 +41,11 @@ type Quote struct {
 	Earliest words.Day `json:"earliest"` // day, if all goes as planned
 	// day met with at least Chance: the wanted one where that can be, else the earliest that can
 	Promise words.Day `json:"promise"`
+	// day after which it is of no use to the customer; empty: none
+	Latest words.Day `json:"latest"`
+	// the first day met with at least Chance, where that is after Latest and so is not
+	// promised: Promise is empty then
+	TooLate words.Day `json:"too_late"`
 	Due     words.Day `json:"due"`     // the day the customer wants; empty: none
 	OnTime  float64   `json:"on_time"` // chance that it is met; −1: no day
 	Others  []string  `json:"others"`  // orders that it would make late, or later
@@ -116,6 +121,8 @@ type QuoteLine struct {
 	// Partner makes it, in so many days; empty: the shop does. Not for the customer.
 	Partner     string `json:"partner,omitempty"`
 	PartnerDays int    `json:"partner_days,omitempty"`
+	// Goods is what the order's line was (OrderLine.Goods); empty: a quote of an earlier version.
+	Goods string `json:"goods,omitempty"`
 	// Names are of a line whose pieces have names; nil: they have none.
 	Names *QuoteNames `json:"names,omitempty"`
 }

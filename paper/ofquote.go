@@ -36,7 +36,7 @@ func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte, by *wor
 		Currency: q.Currency, Places: q.Places(), Subtotal: q.Net, Total: q.Gross, Notes: q.Terms,
 		Example: q.Placeholder,
 	}
-	if !q.Promise.IsZero() {
+	if !q.Promise.IsZero() || !q.TooLate.IsZero() {
 		out.Days = ask.QuoteDay(q)
 	}
 	if !q.Tax.IsZero() {
