@@ -73,7 +73,7 @@ func (s *sample) read(steps []step) error {
 			continue // gone already
 		}
 		t := &sampled{table: st.table.Table, id: st.key(), row: there}
-		if !there.holds(st.became) {
+		if !there.holds(st.became, true) {
 			t.why = shop.SampleChanged
 		}
 		s.things = append(s.things, t)

@@ -69,6 +69,7 @@ func (m image) number(column string) int64 {
 
 // step is one row that a change added (I), changed (U) or deleted (D).
 type step struct {
+	change      int64 // it belongs to; 0: not yet to one
 	table       *Trailed
 	op          string
 	was, became image
@@ -83,7 +84,7 @@ func (s *step) now() image {
 }
 
 func (x *tx) steps(where string, args ...any) (all []step, err error) {
-	rows, err := x.t.QueryContext(x.ctx, `SELECT tbl, op, was, became FROM trail WHERE `+where+` ORDER BY id`, args...)
+	rows, err := x.t.QueryContext(x.ctx, `SELECT COALESCE(change, 0), tbl, op, was, became FROM trail WHERE `+where+` ORDER BY id`, args...)
 	if err != nil {
 		return nil, err
 	}
@@ -91,7 +92,7 @@ func (x *tx) steps(where string, args ...any) (all []step, err error) {
 	for rows.Next() {
 		var s step
 		var table, was, became string
-		if err := rows.Scan(&table, &s.op, &was, &became); err != nil {
+		if err := rows.Scan(&s.change, &table, &s.op, &was, &became); err != nil {
 			return nil, err
 		}
 		i := slices.IndexFunc(TrailedTables, func(t Trailed) bool { return t.Table == table })

@@ -27,7 +27,7 @@ func (db *DB) Undo(ctx context.Context, id int64) error {
 		return err
 	}
 	act := shop.ActOf(ctx)
-	u := undoing{at: micros(db.at(act)), by: act.By, orders: map[string]bool{}}
+	u := undoing{of: id, at: micros(db.at(act)), by: act.By, orders: map[string]bool{}}
 	verb, again := strings.CutPrefix(c.Verb, shop.TakenBack)
 	if again {
 		c.Verb, u.what = shop.DoneAgain+verb, "done again: "+c.What
@@ -68,8 +68,10 @@ func (db *DB) Undo(ctx context.Context, id int64) error {
 // undoing is a change being taken back.
 type undoing struct {
 	*tx
+	of       int64 // the change
 	at       int64
 	by, what string
+	stand    map[int64]bool  // later changes that stand, see standing; nil: not looked at
 	orders   map[string]bool // that get an entry of their history
 }
 
@@ -86,7 +88,7 @@ var rises = []string{"version", "turned"}
 func (u *undoing) back(s *step) error {
 	switch {
 	case s.table.Table == "plans":
-		return u.planBefore(int(s.became.number("version")))
+		return u.planBefore(s)
 	case s.table.stays && s.op == "I":
 		return nil
 	}
@@ -96,8 +98,17 @@ func (u *undoing) back(s *step) error {
 	if err != nil {
 		return err
 	}
-	if (there == nil) != (s.op == "D") || there != nil && !there.holds(s.became) {
-		return changedSince()
+	if (there == nil) != (s.op == "D") || there != nil && !there.holds(s.became, true) {
+		// What was changed since may have been taken back since: then only the version tells.
+		changed := (there == nil) != (s.op == "D") || !there.holds(s.became, false)
+		if !changed {
+			if changed, err = u.changed(s); err != nil {
+				return err
+			}
+		}
+		if changed {
+			return changedSince()
+		}
 	}
 	if s.table.Table == "orders" {
 		u.orders[row.text("id")] = true
@@ -130,7 +141,7 @@ func (u *undoing) back(s *step) error {
 		return u.set(s.table.Table, there, set, args, where, key)
 	}
 	if s.table.Table == "machines" && s.was.number("version") != s.became.number("version") {
-		return u.sheetBefore(s, there)
+		return u.sheetBefore(s)
 	}
 	var set []string
 	var args []any
@@ -167,8 +178,11 @@ func (u *undoing) set(table string, there image, set []string, args []any, where
 }
 
 // sheetBefore gives a machine the sheet that it had before, as the next version.
-func (u *undoing) sheetBefore(s *step, there image) error {
-	id, version := s.was.text("id"), s.became.number("version")+1
+func (u *undoing) sheetBefore(s *step) error {
+	id, version := s.was.text("id"), 0
+	if err := u.row(`SELECT MAX(version) + 1 FROM sheet_versions WHERE machine_id = ?`, id).Scan(&version); err != nil {
+		return err
+	}
 	if _, err := u.exec(`INSERT INTO sheet_versions (machine_id, version, origin, parent, note, made_by, made, digest, toml)
 		SELECT machine_id, ?, ?, version, ?, ?, ?, digest, toml FROM sheet_versions WHERE machine_id = ? AND version = ?`,
 		version, string(shop.Undone), u.what, u.by, u.at, id, s.was.number("version")); err != nil {
@@ -178,14 +192,72 @@ func (u *undoing) sheetBefore(s *step, there image) error {
 		s.was.text("name"), s.was.text("name_key"), s.was.number("removed"), id)
 }
 
+// changed reports whether a later change of a step's row stands. Plans are one row:
+// of all of them only the newest counts.
+func (u *undoing) changed(s *step) (bool, error) {
+	if u.stand == nil {
+		var err error
+		if u.stand, err = u.standing(); err != nil {
+			return false, err
+		}
+	}
+	if len(u.stand) == 0 {
+		return false, nil
+	}
+	later, err := u.steps(`tbl = ? AND change > ?`, s.table.Table, u.of)
+	if err != nil {
+		return false, err
+	}
+	where, key := s.table.where(s.now())
+	return slices.ContainsFunc(later, func(l step) bool {
+		if !u.stand[l.change] {
+			return false
+		}
+		at, of := l.table.where(l.now())
+		return s.table.Table == "plans" || at == where && slices.Equal(of, key)
+	}), nil
+}
+
+// standing are the changes after the one that is taken back, without those that were
+// taken back themselves, and their taking back.
+func (u *undoing) standing() (map[int64]bool, error) {
+	rows, err := u.t.QueryContext(u.ctx, `SELECT id, undoes FROM changes WHERE id > ? ORDER BY id DESC`, u.of)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close() //nolint:errcheck // Err tells
+	stand, gone := map[int64]bool{}, map[int64]bool{}
+	for rows.Next() {
+		var id, undoes int64
+		if err := rows.Scan(&id, &undoes); err != nil {
+			return nil, err
+		}
+		switch {
+		case gone[id]:
+		case undoes > u.of && !gone[undoes]:
+			gone[undoes] = true
+		default:
+			stand[id] = true
+		}
+	}
+	return stand, rows.Err()
+}
+
 // planBefore makes the plan before one the newest again.
-func (u *undoing) planBefore(version int) error {
+func (u *undoing) planBefore(s *step) error {
+	version := int(s.became.number("version"))
 	var newest int
 	if err := u.row(`SELECT COALESCE(MAX(version), 0) FROM plans`).Scan(&newest); err != nil {
 		return err
 	}
 	if newest != version {
-		return changedSince()
+		changed, err := u.changed(s)
+		if err != nil {
+			return err
+		}
+		if changed {
+			return changedSince()
+		}
 	}
 	var kept string
 	err := u.row(`SELECT doc FROM plans WHERE version = ?`, version-1).Scan(&kept)
@@ -199,9 +271,9 @@ func (u *undoing) planBefore(version int) error {
 	if err := json.Unmarshal([]byte(kept), &p); err != nil {
 		return err
 	}
-	p["version"] = json.RawMessage(strconv.Itoa(version + 1))
+	p["version"] = json.RawMessage(strconv.Itoa(newest + 1))
 	_, err = u.exec(`INSERT INTO plans (version, made, made_by, doc) SELECT ?, made, made_by, ? FROM plans WHERE version = ?`,
-		version+1, doc{p}, version-1)
+		newest+1, doc{p}, version-1)
 	return err
 }
 
@@ -242,9 +314,13 @@ func (t *tx) image(table, where string, key []any) (image, error) {
 	return out, nil
 }
 
-// holds reports whether a row has all that a kept image has.
-func (m image) holds(kept image) bool {
+// holds reports whether a row has all that a kept image has; with the version and the
+// time of it, or apart from those.
+func (m image) holds(kept image, version bool) bool {
 	for c, v := range kept {
+		if !version && (c == "changed" || slices.Contains(rises, c)) {
+			continue
+		}
 		is, ok := m[c]
 		if !ok {
 			continue // a column that is no more
