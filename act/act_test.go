@@ -231,7 +231,7 @@ func TestAMoveIsHeldOnlyAsItWasSeen(t *testing.T) {
 
 func TestAnAcceptedQuoteIsAgreedAsItWasMade(t *testing.T) {
 	b := fresh(t)
-	o := b.order(t, "gull-cap.dst", 40, "2026-03-20", book.Requested)
+	o := b.order(t, "gull-cap.dst", 40, "2026-04-20", book.Requested)
 	q, err := b.KeepOneQuote(o.ID, "Maud")
 	if err != nil {
 		t.Fatal(err)

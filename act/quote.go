@@ -15,7 +15,7 @@ import (
 
 // KeepQuote makes a quote and keeps it. An order that was requested is quoted then,
 // and the quote's day is the order's promised day; none is where it would be after the
-// order's latest day. saw is the state the quote
+// order's latest day. An agreed order keeps the day that it was promised. saw is the state the quote
 // was looked at in; nil where nobody looked.
 func (s *Shop) KeepQuote(
 	ctx context.Context, q ask.QuoteQuestion, saw *book.Seen, by string,
@@ -42,7 +42,9 @@ func (s *Shop) KeepQuote(
 	if o.State == book.Requested {
 		o.State = book.Quoted
 	}
-	o.Promised = a.Promise
+	if o.State == book.Quoted || o.Promised.IsZero() { // what was agreed stays until the new quote is
+		o.Promised = a.Promise
+	}
 	what := fmt.Sprintf("quote %s, day to promise %s", a.Serial, orNone(a.Promise))
 	kept := &shop.KeptQuote{ID: a.ID, OrderID: o.ID, Made: a.Made, By: by, Doc: string(doc)}
 	_, err = s.keep(ctx, a.Seen, o, by, what, shop.Keeping{Quote: kept})
@@ -77,6 +79,8 @@ func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version
 	switch {
 	case q.Valid.Before(today):
 		return nil, shop.Invalidf("quote %s was valid to %s; make a new one", q.Serial, q.Valid)
+	case !first.IsZero() && first.Before(today):
+		return nil, shop.Invalidf("the day that quote %s promises, %s, has passed; make a new one", q.Serial, first.Text(nil))
 	case !o.Latest.IsZero() && first.After(o.Latest):
 		return nil, shop.Invalidf("the first day of quote %s, %s, is after the latest day of order %d, %s: give it another latest day, or make a new quote",
 			q.Serial, first.Text(nil), o.Number, o.Latest.Text(nil))

@@ -418,3 +418,31 @@ func TestAMoveByHandCostsWhatThePlanSays(t *testing.T) {
 		t.Errorf("why it moved: %q", why)
 	}
 }
+
+// What was agreed keeps its day until another quote is accepted, and none is whose day has passed.
+func TestAQuoteMovesNoAgreedDayAndPromisesNoneThatPassed(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "gull-cap.dst", 24, "2026-03-04", book.Requested)
+	q, err := b.KeepOneQuote(o.ID, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if o, err = b.AcceptQuote(bg, o.ID, q.ID, 0, ""); err != nil || o.Promised != words.NewDay(2026, 3, 4) {
+		t.Fatal(o.Promised, err)
+	}
+	b.at = b.at.Add(3 * 24 * time.Hour) // the day after
+	later, err := b.KeepOneQuote(o.ID, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	k, err := b.Orders.Get(bg, o.ID)
+	if err != nil || k.Promised != o.Promised || !later.Promise.After(o.Promised) {
+		t.Errorf("promised %s, then %s by a quote for %s: %v", o.Promised, k.Promised, later.Promise, err)
+	}
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "has passed") {
+		t.Errorf("a day that has passed is promised: %v", err)
+	}
+	if k, err = b.AcceptQuote(bg, o.ID, later.ID, 0, ""); err != nil || k.Promised != later.Promise {
+		t.Errorf("accepted: %s, %v", k.Promised, err)
+	}
+}
