@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/plan"
 	"needlepace/words"
 )
 
@@ -71,5 +72,33 @@ func TestAnOrderThatIsNotPlannedHasNoPlannedDay(t *testing.T) {
 	a := &PromiseAnswer{OnTime: -1}
 	if err := a.asPlanned(kept, w, o); err != nil || a.Promise != day.Add(1) || a.OnTime != -1 {
 		t.Errorf("both lines are planned: %v, promised %s", err, a.Promise)
+	}
+}
+
+// For a wanted day what is planned moves to where it is in time too, and not where it would be late.
+func TestOthersMoveForAWantedDayAndAreInTime(t *testing.T) {
+	for _, c := range []struct {
+		due   float64 // of the other order, which takes 1,000 s where it is and 4,000 on the other machine
+		moved bool
+	}{{5000, true}, {3000, false}} {
+		p := &plan.Problem{Machines: []plan.Machine{{ID: "A"}, {ID: "B"}}, Jobs: []plan.Job{
+			{ID: "other", Quantity: 10, Due: c.due, Weight: .1, MaxLots: 1, Fits: []plan.Fit{{Machine: 0, Run: 100, Pieces: 1}, {Machine: 1, Run: 400, Pieces: 1}}},
+			{ID: "asked", Quantity: 29, Due: 2950, Weight: 1, MaxLots: 1, Fits: []plan.Fit{{Machine: 0, Run: 100, Pieces: 1}}}}}
+		desk, err := plan.NewDesk(p, &plan.Schedule{Complete: true, Lots: []plan.Lot{{Job: 0, Quantity: 10}, {Job: 1, Quantity: 29}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sc := desk.Schedule()
+		if end := sc.Ends(p)[1]; end != 3900 {
+			t.Fatalf("behind the other it ends at %v", end)
+		}
+		in := &inPlan{problem: &problem{Problem: p}, first: 1, before: []float64{1000}}
+		eased, err := in.ease(t.Context(), sc)
+		if err != nil || (eased != nil) != c.moved {
+			t.Fatalf("other due at %v: %+v, %v", c.due, eased, err)
+		}
+		if c.moved && (eased.Ends(p)[1] != 2900 || eased.Ends(p)[0] > c.due) {
+			t.Errorf("moved: done at %v", eased.Ends(p))
+		}
 	}
 }
