@@ -28,12 +28,13 @@ type Spot struct{ X, Y, Radius float64 }
 // Marked is a design in pale thread with numbered marks, and the marks listed
 // under it in the order given.
 type Marked struct {
-	Name  string
-	Segs  []Segment
-	Marks []Mark
-	W     *words.Writer
-	Width float64 // px; 0 is 720
-	Bare  bool    // the drawing without the list
+	Name   string
+	Segs   []Segment
+	Stitch int // as SewOut's
+	Marks  []Mark
+	W      *words.Writer
+	Width  float64 // px; 0 is 720
+	Bare   bool    // the drawing without the list
 }
 
 const markLine = 22.0
@@ -64,7 +65,7 @@ func (m *Marked) Title() string {
 // Desc reads the picture out.
 func (m *Marked) Desc() string {
 	var b strings.Builder
-	b.WriteString(describeDesign(m.Segs).Text(m.W))
+	b.WriteString(describeDesign(m.Segs, m.Stitch).Text(m.W))
 	for _, k := range m.Marks {
 		b.WriteString(" " + strconv.Itoa(k.Number) + ": " + k.Text)
 		if k.Value != "" {

@@ -3,6 +3,8 @@ package picture
 import (
 	"strings"
 	"testing"
+
+	"needlepace/stitch"
 )
 
 // Other places of a finding never hide a number, and a thousand in one spot are no
@@ -34,5 +36,13 @@ func TestOtherPlacesHideNothing(t *testing.T) {
 	}
 	if own := strings.LastIndex(svg, `stroke-width="2"`); own < 0 || own > numbers {
 		t.Errorf("the numbered rings end at %d, numbers begin at %d: a later ring crosses an earlier number", own, numbers)
+	}
+}
+
+// The picture read out counts the stitches that all else counts; jumps are none.
+func TestThePictureReadOutCountsStitches(t *testing.T) {
+	d := &stitch.Design{Records: []stitch.Record{{Op: stitch.Sew}, {DX: 20, Op: stitch.Sew}, {DX: 20, Op: stitch.Jump}, {DX: 20, Op: stitch.Sew}}}
+	if got := SewOutOf(d, 3, "x", 100).Desc(); !strings.Contains(got, "3 stitches") {
+		t.Errorf("read out: %q", got)
 	}
 }

@@ -13,7 +13,7 @@ const mostStrong = 400
 
 // FindingsOf draws a design with its gravest findings ringed and numbered.
 func FindingsOf(a *ask.AuditAnswer, w *words.Writer) *Marked {
-	p := &Marked{W: w, Segs: Sewn(a.Of.Design, a.On.Reading.TrimAfterJumps),
+	p := &Marked{W: w, Segs: Sewn(a.Of.Design, a.On.Reading.TrimAfterJumps), Stitch: a.Of.Counts.Stitches,
 		Name: words.Say("picture.audit", words.Args{"design": words.Name(a.Design),
 			"machine": words.Name(a.Machine)}).Text(w)}
 	for i := range a.Findings {

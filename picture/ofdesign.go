@@ -16,7 +16,7 @@ func SewOutOf(d *stitch.Design, trimAfter int, name string, width float64) *SewO
 		layers = int(segs[len(segs)-1].Layer) + 1
 	}
 	colours, _ := ThreadColours(d, layers)
-	return &SewOut{Name: name, Segs: segs, Colours: colours, Width: width, Height: .75 * width}
+	return &SewOut{Name: name, Segs: segs, Stitch: d.Count().Stitches, Colours: colours, Width: width, Height: .75 * width}
 }
 
 // thumbWidth is the width of the small drawings in px; the PNG has twice as many

@@ -26,7 +26,7 @@ func (s *SpeedMap) Title() string {
 }
 
 // Desc reads the picture out.
-func (s *SpeedMap) Desc() string { return describeDesign(s.Segs).Text(nil) }
+func (s *SpeedMap) Desc() string { return describeDesign(s.Segs, 0).Text(nil) }
 
 // Draw draws the picture.
 func (s *SpeedMap) Draw(c Canvas) {

@@ -34,6 +34,7 @@ func ThreadColours(d *stitch.Design, layers int) (out []RGB, known bool) {
 type SewOut struct {
 	Name    string
 	Segs    []Segment
+	Stitch  int           // stitches to tell of; 0: as many as the segments, jumps with the needle among them
 	Colours []RGB         // of each layer; missing ones are filled from our own
 	Width   float64       // px; 0 is 480
 	Height  float64       // px; 0: from the design's shape
@@ -72,9 +73,9 @@ func (s *SewOut) Title() string {
 }
 
 // Desc reads the picture out.
-func (s *SewOut) Desc() string { return describeDesign(s.Segs).Text(s.W) }
+func (s *SewOut) Desc() string { return describeDesign(s.Segs, s.Stitch).Text(s.W) }
 
-func describeDesign(segs []Segment) words.Message {
+func describeDesign(segs []Segment, stitches int) words.Message {
 	b, ok := extent(segs)
 	if !ok {
 		return words.Say("picture.no-stitches")
@@ -85,8 +86,11 @@ func describeDesign(segs []Segment) words.Message {
 			layers, last = layers+1, segs[i].Layer
 		}
 	}
+	if stitches == 0 {
+		stitches = len(segs)
+	}
 	return words.Say("picture.design", words.Args{
-		"stitches": words.Count(len(segs), "stitch"), "blocks": words.Count(layers, "colour-block"),
+		"stitches": words.Count(stitches, "stitch"), "blocks": words.Count(layers, "colour-block"),
 		"width": words.MM(b.WidthMM()), "height": words.MM(b.HeightMM()),
 	})
 }
