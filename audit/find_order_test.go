@@ -53,3 +53,30 @@ func TestNoOrderSavesMoreThanItsBound(t *testing.T) {
 		t.Errorf("only %d of 300 bounds came within twice what was saved: such a bound leaves nothing out", close)
 	}
 }
+
+// Of blocks of two threads in turn each thread comes back: no stop stands between two blocks of one thread.
+func TestThreadsInTurnComeBackAndDoNotStandStill(t *testing.T) {
+	s := &sketch{}
+	for k := range 4 {
+		s.dash(0, 300*k, 20)
+		if k < 3 {
+			s.op(stitch.ColourStop)
+		}
+	}
+	r, err := Check(context.Background(), s.design(), class(t, "multi-6"), clock.Job{}, Options{Threads: []int{0, 1, 0, 1}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	returns := 0
+	for _, f := range r.Findings {
+		switch f.Kind {
+		case NoChange:
+			t.Errorf("%s", f.What.Raw())
+		case ThreadReturns:
+			returns += f.Count
+		}
+	}
+	if returns != 2 {
+		t.Errorf("%d returns, want 2", returns)
+	}
+}

@@ -74,11 +74,21 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 			break
 		}
 		g := groups[c]
-		if groups[c-1].thread == g.thread && !v.l.walled(v.in(g)[0]) &&
-			apply(&noChange, c-1, c, c-1, func(a, b words.Value) (what, ask words.Message) {
-				return words.Say("finding.no-change", words.Args{"a": a, "b": b}), words.Say("finding.no-change-ask")
-			}) {
-			continue
+		same := func(a, b words.Value) (what, ask words.Message) {
+			return words.Say("finding.no-change", words.Args{"a": a, "b": b}), words.Say("finding.no-change-ask")
+		}
+		back := func(a, b words.Value) (what, ask words.Message) {
+			return words.Say("finding.returns", words.Args{"a": a, "b": b}), words.Say("finding.returns-ask", words.Args{"a": a, "b": b})
+		}
+		if groups[c-1].thread == g.thread && !v.l.walled(v.in(g)[0]) {
+			before := v.in(groups[c-1])
+			found, say := &noChange, same
+			if v.l.objects[before[len(before)-1]].Block+1 != v.l.objects[v.in(g)[0]].Block { // others lay between, and are sewn elsewhere now
+				found, say = &returns, back
+			}
+			if apply(found, c-1, c, c-1, say) {
+				continue
+			}
 		}
 		moved := false
 		for b := c - 2; b >= 0 && !moved; b-- {
@@ -86,10 +96,7 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 				continue
 			}
 			if to, ok := v.meet(groups, b, c); ok {
-				moved = apply(&returns, b, c, to, func(a, b words.Value) (what, ask words.Message) {
-					return words.Say("finding.returns", words.Args{"a": a, "b": b}),
-						words.Say("finding.returns-ask", words.Args{"a": a, "b": b})
-				})
+				moved = apply(&returns, b, c, to, back)
 			}
 			break
 		}
