@@ -39,7 +39,8 @@ func TestAuditJSONKeysAreTheContract(t *testing.T) {
 	if len(findings) == 0 {
 		t.Fatal("no findings in a design full of them")
 	}
-	if got, want := keysOf(findings[0]), "alone_seconds ask block count from from_stitch kind number order_seconds radius_mm risk seconds severity split_seconds stitch_kind to to_stitch what x x_mm y y_mm"; got != want {
+	one := slices.IndexFunc(findings, func(f any) bool { return f.(map[string]any)["places"] == nil }) // others gather several
+	if got, want := keysOf(findings[max(one, 0)]), "alone_seconds ask block count from from_stitch kind number order_seconds radius_mm risk seconds severity split_seconds stitch_kind to to_stitch what x x_mm y y_mm"; got != want {
 		t.Errorf("keys of a finding:\n got %s\nwant %s", got, want)
 	}
 	if row["runs"].(float64) != 3 { // 30 pieces on 12 heads
@@ -69,7 +70,7 @@ func TestAuditCSVIsSafeForSpreadsheets(t *testing.T) {
 		t.Fatalf("status %d", code)
 	}
 	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
-	if err != nil || len(rows) < 10 {
+	if err != nil || len(rows) < 8 {
 		t.Fatalf("%d rows, %v", len(rows), err)
 	}
 	for _, r := range rows[1:] {
