@@ -271,13 +271,13 @@ func (a *PromiseAnswer) earliest(
 		return nil
 	}
 	in := inPlan{&base, n, before, o, byPartner}
-	if err := a.tell(ctx, from, q.Chance, sc, &in); err != nil {
+	if err := a.tell(ctx, &from.Memory().drawn, q.Chance, sc, &in); err != nil {
 		return err
 	}
 	if a.OnTime >= 0 && a.OnTime < q.Chance && len(sc.Lots) <= mostEased {
 		eased, err := in.ease(ctx, sc)
 		if eased != nil && err == nil {
-			return a.tell(ctx, from, q.Chance, eased, &in)
+			return a.tell(ctx, &from.Memory().drawn, q.Chance, eased, &in)
 		}
 		return err
 	}
@@ -294,7 +294,7 @@ type inPlan struct {
 }
 
 // tell says the order's days as a plan has it.
-func (a *PromiseAnswer) tell(ctx context.Context, from PlanFrom, chance float64, sc *plan.Schedule, in *inPlan) error {
+func (a *PromiseAnswer) tell(ctx context.Context, drawn *plan.Drawn, chance float64, sc *plan.Schedule, in *inPlan) error {
 	a.Hours, a.OnTime, a.others = 0, -1, nil
 	for _, l := range sc.Lots {
 		if l.Job >= in.first {
@@ -312,7 +312,7 @@ func (a *PromiseAnswer) tell(ctx context.Context, from PlanFrom, chance float64,
 	}
 	end := in.At(slices.Max(after[in.first:]))
 	a.Earliest = lastDay(in.w.DayFor(end), in.byPartner)
-	courses, err := promised(ctx, in.problem, sc, &from.Memory().drawn, chance, in.first)
+	courses, err := promised(ctx, in.problem, sc, drawn, chance, in.first)
 	if err != nil {
 		return err
 	}

@@ -102,3 +102,63 @@ func TestOthersMoveForAWantedDayAndAreInTime(t *testing.T) {
 		}
 	}
 }
+
+// What a plan tells of an order by hand: two machines that nothing delays, from eight in the morning. A waits for the
+// order's first line and is late, B is in time all the same, C was late before and is as late.
+func TestWhatAPlanTellsOfAnOrderByHand(t *testing.T) {
+	const hour = 3600.0
+	c, _ := byHand(2)
+	p := c.p
+	zone, err := words.LoadZone("UTC")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.w = &book.Workshop{Zone: zone, ReadyBy: "13:00", HandOver: 1, Shift: []book.ShiftHours{{From: "08:00", To: "16:00"}}}
+	o := &book.Order{ID: "mine", Number: 7, Due: words.NewDay(2026, 3, 4), Lines: []book.OrderLine{{Line: 1, Quantity: 2}, {Line: 2, Quantity: 5}}}
+	job := func(of jobOf, id string, due float64) {
+		of.on = []*lineOn{{}, {}}
+		of.order, of.line = o, &o.Lines[0]
+		p.Jobs, p.jobs = append(p.Jobs, plan.Job{ID: id, Name: id, Quantity: 1, Due: due, Weight: 1, Fits: []plan.Fit{{Machine: 0, Run: hour, Pieces: 1}, {Machine: 1, Run: hour, Pieces: 1}}}), append(p.jobs, of)
+	}
+	p.Jobs, p.jobs = nil, nil
+	due := p.Second(p.w.DueTime(o.Due)) // on the second day
+	for _, x := range []struct {
+		id  string
+		due float64
+	}{{"A", 3 * hour}, {"B", 8 * hour}, {"C", hour / 2}, {"mine/1", due}, {"mine/2", due}} {
+		job(jobOf{}, x.id, x.due)
+	}
+	lot := func(job, machine int, from, setup, work float64) plan.Lot {
+		return plan.Lot{Job: job, Machine: machine, Quantity: 1, SetupFrom: from, Setup: setup, From: from + setup, To: from + setup + work, Work: work}
+	}
+	sc := &plan.Schedule{Complete: true, Lots: []plan.Lot{
+		lot(3, 0, 0, .25*hour, 2*hour), lot(0, 0, 2.25*hour, 0, 2.5*hour), lot(1, 0, 4.75*hour, 0, hour),
+		lot(2, 1, 0, 0, hour), lot(4, 1, hour, .5*hour, 5*hour),
+	}}
+	in := &inPlan{problem: p, first: 3, before: []float64{2.5 * hour, 3.5 * hour, hour - 30}, order: o}
+	a := &PromiseAnswer{Chance: .9, Due: o.Due}
+	if err := a.tell(t.Context(), &plan.Drawn{}, .9, sc, in); err != nil {
+		t.Fatal(err)
+	}
+	// Sewn at 14:30, too late to go out that day, and handed over the day after it does.
+	day := words.NewDay(2026, 3, 4)
+	if a.Earliest != day || a.Promise != day || a.OnTime != 1 || a.Hours != 7.75 {
+		t.Errorf("earliest %s, promised %s, in time at %v, %v machine hours; want %s, %[1]s, 1, 7.75", a.Earliest, a.Promise, a.OnTime, a.Hours, day)
+	}
+	if len(a.others) != 1 {
+		t.Fatalf("made late: %v", a.others)
+	}
+	if got := a.others[0].Raw(); !strings.Contains(got, "A ") || !strings.Contains(got, "1.8 h") && !strings.Contains(got, "1 h 45") && !strings.Contains(got, "105 min") {
+		t.Errorf("made late: %q", got)
+	}
+	// A partner's day counts, in both.
+	in.byPartner = words.NewDay(2026, 3, 9)
+	if err := a.tell(t.Context(), &plan.Drawn{}, .9, sc, in); err != nil || a.Earliest != in.byPartner || a.Promise != in.byPartner || a.OnTime != 0 {
+		t.Errorf("with a partner's day: %s, %s at %v, %v", a.Earliest, a.Promise, a.OnTime, err)
+	}
+	// One line of two is late: so is the order.
+	in.byPartner, p.Jobs[4].Due = words.Day{}, 5*hour
+	if err := a.tell(t.Context(), &plan.Drawn{}, .9, sc, in); err != nil || a.OnTime > .05 {
+		t.Errorf("a line that is late: in time at %v, %v", a.OnTime, err)
+	}
+}
