@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/shopspring/decimal"
 
@@ -136,6 +137,74 @@ func TestAfterTheJobThePriceIsWhatWasAskedFor(t *testing.T) {
 			}
 			if margin := 1 - r.Cost.InexactFloat64()/asked.InexactFloat64(); math.Abs(r.QuotedMargin()-margin) > 1e-4 {
 				t.Errorf("%s: a margin of %v, by hand %v", r.Name, r.QuotedMargin(), margin)
+			}
+		}
+	}
+}
+
+// What a job costs on a machine has one answer: a quote on that machine, the plan that sews
+// it there, and the job that took there the seconds which the quote reckons with.
+func TestWhatAJobCostsOnAMachineHasOneAnswer(t *testing.T) {
+	for _, pieces := range []int{60, 62} { // heads stay empty in the last run of the second
+		for _, machine := range []string{"Gannet", "Skipper", "Six Sisters"} {
+			b := fresh(t)
+			o := b.order(t, "wheel-badge.dst", pieces, "2026-03-20", book.Agreed)
+			kept, err := b.KeepOneQuote(o.ID, "")
+			if err != nil {
+				t.Fatal(err)
+			}
+			on, err := ask.Quote(bg, b.Asked(), ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: b.m[machine]})
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := on.Cost.InexactFloat64()
+			if _, err := b.HoldLine(bg, o.ID, 1, b.m[machine], time.Time{}, ""); err != nil {
+				t.Fatal(err)
+			}
+			b.plan(t)
+			dear, err := ask.Dear(bg, b.Asked())
+			if err != nil {
+				t.Fatal(err)
+			}
+			if told := want > 1.05*kept.Cost.InexactFloat64(); told != (len(dear.Rows) == 1) {
+				t.Errorf("%d on %s cost %v, quoted %s: told %+v", pieces, machine, want, kept.Cost, dear.Rows)
+			}
+			for _, r := range dear.Rows {
+				if math.Abs(r.Planned.InexactFloat64()-want) > .006 || r.Loss != r.Planned.GreaterThan(r.Price) {
+					t.Errorf("%d on %s cost %v by a quote there, %s by the plan; a loss: %v", pieces, machine, want, r.Planned, r.Loss)
+				}
+			}
+			// The seconds that the quote's machine hours are: less the set-up.
+			st := on.Lines[0].Costs[slices.IndexFunc(on.Lines[0].Costs, func(c book.QuoteCost) bool { return c.MachineID == b.m[machine] })]
+			if full := on.Lines[0].Piece; st.Held < full-1e-6 || pieces == 60 && st.Held > full*1.001 {
+				t.Errorf("%d on %s hold it for %v s each, a full run for %v", pieces, machine, st.Held, full)
+			}
+			r := book.Report{OrderID: o.ID, Line: 1, MachineID: b.m[machine], Good: pieces, Breaks: -1, Seconds: st.Held * float64(pieces)}
+			if _, err := b.Record(bg, r, act.Recording{}, ""); err != nil {
+				t.Fatal(err)
+			}
+			a, err := ask.After(bg, b.Asked(), ask.AfterQuestion{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := a.All.Came.InexactFloat64(); math.Abs(got-want) > .01 {
+				t.Errorf("%d on %s cost %v by a quote there, %v when they are done", pieces, machine, want, got)
+			}
+			// An hour more is what the machine costs, with its part of the two operators.
+			w, _, err := b.Setups.Workshop(bg)
+			if err != nil {
+				t.Fatal(err)
+			}
+			labour := 0.0
+			for _, c := range on.Lines[0].Costs {
+				capital, upkeep, overhead, err := w.Money.MachineHour(w.Money.Machines[c.MachineID], w.Week().ShiftHours())
+				if err != nil {
+					t.Fatal(err)
+				}
+				labour += c.Hour.Sub(capital.Add(upkeep).Add(overhead)).InexactFloat64() / w.Money.Labour.InexactFloat64()
+			}
+			if math.Abs(labour-2) > 1e-6 {
+				t.Errorf("hours of all machines have %v operators in them", labour)
 			}
 		}
 	}

@@ -55,7 +55,7 @@ type AfterRow struct {
 	Loading float64   `json:"loading_seconds" doc:"the rest: loading, waiting, and what no other part explains"`
 	Price   money.Dec `json:"price" doc:"without tax, of the pieces, with a set-up fee and less the discount; without fees for digitizing and delivery"`
 	Cost    money.Dec `json:"quoted_cost"`
-	Came    money.Dec `json:"sewn_cost" doc:"the quoted cost, and what the machine time beyond it costs"`
+	Came    money.Dec `json:"sewn_cost" doc:"what the quote has for the machine that sewed it, and what the time beyond that costs"`
 }
 
 // Over is the machine time that was not quoted, in s.
@@ -66,6 +66,14 @@ func (r *AfterRow) Margin() float64 { return margin(r.Price, r.Came) }
 
 // QuotedMargin is what the quote would have left.
 func (r *AfterRow) QuotedMargin() float64 { return margin(r.Price, r.Cost) }
+
+// over is by how much more than quoted it cost, relative.
+func (r *AfterRow) over() float64 {
+	if !r.Cost.IsPositive() {
+		return 0
+	}
+	return r.Came.InexactFloat64()/r.Cost.InexactFloat64() - 1
+}
 
 func margin(price, cost money.Dec) float64 {
 	if !price.IsPositive() {
@@ -84,7 +92,7 @@ func (r *AfterRow) add(x *AfterRow) {
 
 // afterReport is one report against its quote. Each part is a difference of two
 // times that follow each other, so that they sum up to the whole.
-func afterReport(r *book.Report, of *book.Quote, q *book.QuoteLine, hour money.Dec) AfterRow {
+func afterReport(r *book.Report, of *book.Quote, q *book.QuoteLine, hour func(id, name string) money.Dec) AfterRow {
 	usual := r.Usual.Sum()
 	x := AfterRow{Pieces: r.Good, Quoted: float64(r.Good) * q.Piece, Sewn: r.Seconds, Spoilt: float64(r.Spoilt) * q.Piece}
 	x.Machine = usual - x.Quoted - x.Spoilt
@@ -96,7 +104,10 @@ func afterReport(r *book.Report, of *book.Quote, q *book.QuoteLine, hour money.D
 	}
 	x.Loading = r.Seconds - usual - x.Breaks - x.Speed
 	x.Price, x.Cost = of.Asked(q, r.Good), q.Cost.Mul(money.Measured(float64(r.Good)))
-	x.Came = x.Cost.Add(money.Measured(x.Over() / 3600).Mul(hour))
+	x.Came = x.Cost
+	if c, ok := q.CostOn(r.MachineID, hour); ok {
+		x.Came = c.Took(r.Good, r.Seconds, c.Held)
+	}
 	return x
 }
 
@@ -115,14 +126,17 @@ func After(ctx context.Context, from AfterFrom, q AfterQuestion) (*AfterAnswer, 
 	if err != nil {
 		return nil, err
 	}
-	names, hours := map[string]string{}, map[string]money.Dec{}
-	shift, crew := w.Week().ShiftHours(), money.Measured(w.Crew())
+	names, hours := map[string]string{}, sewingHours(w)
 	for _, m := range machines {
 		names[m.ID] = m.Name
-		capital, upkeep, overhead, err := w.Money.MachineHour(w.Money.Machines[m.ID], shift)
-		if err == nil {
-			hours[m.ID] = capital.Add(upkeep).Add(overhead).Add(w.Money.Labour.Mul(crew))
+	}
+	hour := func(id, name string) money.Dec {
+		for _, m := range machines {
+			if id == "" && m.Name == name {
+				id = m.ID
+			}
 		}
+		return hours[id]
 	}
 	done, err := from.Done(ctx)
 	if err != nil {
@@ -181,7 +195,7 @@ func After(ctx context.Context, from AfterFrom, q AfterQuestion) (*AfterAnswer, 
 				at[key] = k
 				a.Rows = append(a.Rows, AfterRow{Name: name})
 			}
-			x := afterReport(r, quotes[0], line, hours[r.MachineID])
+			x := afterReport(r, quotes[0], line, hour)
 			a.Rows[k].add(&x)
 			a.All.add(&x)
 		}

@@ -44,9 +44,9 @@ func (a *AfterAnswer) say() {
 	told := 0
 	for i := range a.Rows {
 		r := &a.Rows[i]
-		if len(a.Rows) > 1 && told < 3 && r.Over() > tooLow*r.Quoted && r.Quoted > 0 {
+		if len(a.Rows) > 1 && told < 3 && r.over() > tooLow {
 			told++
-			a.Verdict.Say("after.too-low", words.Args{"name": words.Name(r.Name), "share": words.Share(r.Over() / r.Quoted),
+			a.Verdict.Say("after.too-low", words.Args{"name": words.Name(r.Name), "share": words.Share(r.over()),
 				"why": r.why()})
 		}
 	}

@@ -99,13 +99,25 @@ func Dear(ctx context.Context, from DearFrom) (*DearAnswer, error) {
 }
 
 // hourOf is what an hour of a machine costs while it sews, by its ID; 0: no prices.
-func (p *problem) hourOf(id, name string) float64 {
+func (p *problem) hourOf(id, name string) money.Dec {
 	for _, st := range p.stations {
 		if st.ID == id || id == "" && st.Name == name {
-			return p.sewingHour(st)
+			return p.hours[st.ID]
 		}
 	}
-	return 0
+	return money.Dec{}
+}
+
+// planned is what a line's pieces cost on a machine of the plan, by its quote: as quoted
+// there, and what the plan's time costs beyond what it was then. false: nothing is known of it.
+func (p *problem) planned(q *book.QuoteLine, job, machine, pieces int) (money.Dec, bool) {
+	c, ok := q.CostOn(p.stations[machine].ID, p.hourOf)
+	for i, f := range p.Jobs[job].Fits {
+		if ok && f.Machine == machine {
+			return c.Took(pieces, p.Jobs[job].Fits[i].Work(pieces), c.Planned), true
+		}
+	}
+	return money.Dec{}, false
 }
 
 func (a *DearAnswer) rows(ctx context.Context, from DearFrom, p *problem, desk *plan.Desk) error {
@@ -149,18 +161,13 @@ func (a *DearAnswer) rows(ctx context.Context, from DearFrom, p *problem, desk *
 		}
 		row := DearRow{OrderID: l.order.ID, Number: l.order.Number, Line: l.line.Line, Customer: l.order.Customer,
 			Name: book.LineName(l.order, l.line.Line), lots: len(l.lots)}
-		quoted, planned, priced := 0.0, 0.0, true
-		for _, m := range q.On() {
-			hour := p.hourOf(m.MachineID, m.Machine)
-			priced = priced && hour > 0
-			quoted += m.Part.InexactFloat64() * m.Piece / 3600 * hour
-		}
+		priced := true
 		for _, i := range l.lots {
 			lot := &now.Lots[i]
 			st := p.stations[lot.Machine]
-			hour := p.sewingHour(st)
-			priced = priced && hour > 0
-			planned += lot.Work / 3600 * hour
+			cost, ok := p.planned(q, lot.Job, lot.Machine, lot.Quantity)
+			priced = priced && ok
+			row.Planned = row.Planned.Add(cost)
 			row.Pieces += lot.Quantity
 			if !slices.Contains(row.On, st.Name) {
 				row.On = append(row.On, st.Name)
@@ -171,13 +178,12 @@ func (a *DearAnswer) rows(ctx context.Context, from DearFrom, p *problem, desk *
 			continue
 		}
 		row.Price, row.Quoted = all[0].Asked(q, row.Pieces), q.Cost.Mul(money.Measured(float64(row.Pieces)))
-		row.Planned = row.Quoted.Add(money.Measured(planned - quoted*float64(row.Pieces)))
 		row.Loss = row.Planned.GreaterThan(row.Price)
 		if row.Planned.LessThanOrEqual(row.Quoted.Mul(money.Measured(1 + dearFrom))) {
 			continue
 		}
 		if len(l.lots) == 1 {
-			if err := row.cheaper(p, desk, l.lots[0], planned); err != nil {
+			if err := row.cheaper(p, desk, l.lots[0], q); err != nil {
 				return err
 			}
 		}
@@ -198,24 +204,24 @@ func (r *DearRow) round(currency string) {
 
 // cheaper finds the machine where a lot costs least, and what the plan would come
 // to with it at its best place there.
-func (r *DearRow) cheaper(p *problem, desk *plan.Desk, lot int, planned float64) error {
+func (r *DearRow) cheaper(p *problem, desk *plan.Desk, lot int, q *book.QuoteLine) error {
 	now := desk.Schedule()
 	l := &now.Lots[lot]
 	j := &p.Jobs[l.Job]
-	to, least := -1, planned
+	to, least := -1, r.Planned
 	for _, f := range j.Fits {
-		hour := p.sewingHour(p.stations[f.Machine])
-		if f.Machine == l.Machine || hour == 0 {
+		cost, ok := p.planned(q, l.Job, f.Machine, l.Quantity)
+		if f.Machine == l.Machine || !ok {
 			continue
 		}
-		if cost := f.Work(l.Quantity) / 3600 * hour; cost < least*(1-dearFrom) {
+		if cost.LessThan(least.Mul(money.Measured(1 - dearFrom))) {
 			to, least = f.Machine, cost
 		}
 	}
 	if to < 0 {
 		return nil
 	}
-	r.To, r.Saves = p.stations[to].Name, money.Measured(planned-least)
+	r.To, r.Saves = p.stations[to].Name, r.Planned.Sub(least)
 	if r.Held = p.stuck(*l, to) != nil; r.Held {
 		return nil
 	}

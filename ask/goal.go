@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/plan"
 	"needlepace/words"
 )
@@ -19,7 +20,7 @@ func (p *problem) weigh() {
 		Move: w.JobMoved * hour}
 	rates, sum, n := make([]float64, len(p.stations)), 0.0, 0
 	for m, st := range p.stations {
-		if rates[m] = p.sewingHour(st); rates[m] > 0 {
+		if rates[m] = p.hours[st.ID].InexactFloat64(); rates[m] > 0 {
 			sum += rates[m]
 			n++
 		}
@@ -32,18 +33,20 @@ func (p *problem) weigh() {
 	}
 }
 
-// sewingHour is what an hour of a machine costs while it sews; 0 where there are no
-// prices.
-func (p *problem) sewingHour(st *station) float64 {
-	own, ok := p.w.Money.Machines[st.ID]
-	if !ok || !p.w.Priced() {
-		return 0
+// sewingHours are what an hour of each machine costs while it sews, by their IDs; none of
+// machines without prices.
+func sewingHours(w *book.Workshop) map[string]money.Dec {
+	out := map[string]money.Dec{}
+	if !w.Priced() {
+		return out
 	}
-	hour, err := p.w.Money.SewingHour(own, p.shift, p.crew)
-	if err != nil {
-		return 0
+	shift, crew := w.Week().ShiftHours(), w.Crew()
+	for id, own := range w.Money.Machines {
+		if hour, err := w.Money.SewingHour(own, shift, crew); err == nil {
+			out[id] = hour
+		}
 	}
-	return hour.InexactFloat64()
+	return out
 }
 
 // scatter says how far the ends on each machine may be off: what is not known of

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/plan"
 	"needlepace/words"
 )
@@ -18,9 +19,8 @@ import (
 type problem struct {
 	*plan.Problem
 	w        *book.Workshop
-	given    bool    // the workshop was given, not assumed
-	crew     float64 // operators a machine has while it sews, as things are
-	shift    float64 // h of the mean shift, as things are
+	given    bool                 // the workshop was given, not assumed
+	hours    map[string]money.Dec // what an hour of each machine costs, as things are
 	stations []*station
 	jobs     []jobOf
 	left     []book.LeftOut
@@ -62,7 +62,7 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 	if err != nil {
 		return nil, err
 	}
-	p := &problem{w: w, given: given, crew: w.Crew(), shift: w.Week().ShiftHours()}
+	p := &problem{w: w, given: given, hours: sewingHours(w)}
 	if err := w.Suppose(down, q.Hours, q.Operators); err != nil {
 		return nil, wrong(err)
 	}
@@ -296,8 +296,7 @@ func fill(ctx context.Context, from PlanFrom, p *problem, orders []*book.Order) 
 				whys = append(whys, st.because(k.Why))
 				continue
 			}
-			pace := st.rates.Pace / (1 - k.Spoilt)
-			pl.fits = append(pl.fits, plan.Fit{Machine: m, Run: k.Cycle * pace, Pieces: st.heads, Idle: k.Idle * pace})
+			pl.fits = append(pl.fits, st.fit(m, k))
 		}
 		if len(pl.fits) == 0 {
 			p.leave(pl.o, pl.l, words.Say("plan-why.no-machine", words.Args{"why": inARow(whys)}))
@@ -310,6 +309,12 @@ func fill(ctx context.Context, from PlanFrom, p *problem, orders []*book.Order) 
 		}
 	}
 	return nil
+}
+
+// fit is a line on the m-th machine as a plan has it.
+func (st *station) fit(m int, k *lineOn) plan.Fit {
+	pace := st.rates.Pace / (1 - k.Spoilt)
+	return plan.Fit{Machine: m, Run: k.Cycle * pace, Pieces: st.heads, Idle: k.Idle * pace}
 }
 
 // attend says how much of an operator each machine asks for, by all that it could sew.

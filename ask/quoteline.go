@@ -24,7 +24,7 @@ func quoteLine(
 	if l.Partner.Sews() {
 		return nil, nil, partnerLine(q, w, l, des)
 	}
-	on, caveats, unpriced, err := standardOf(ctx, from, w, all, l, des, opt.Machine)
+	on, can, caveats, unpriced, err := standardOf(ctx, from, w, all, l, des, opt.Machine)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -62,6 +62,16 @@ func quoteLine(
 		shares = append(shares, p.Share)
 	}
 	line.Machine = names.Text(nil)
+	for i := range can {
+		p := &can[i]
+		c, err := rates.Of(p.Made, p.Own, l.Quantity)
+		if err != nil {
+			return nil, nil, Errorf("line %d: %w", l.Line, err)
+		}
+		fit := p.st.fit(p.at, p.k)
+		line.Costs = append(line.Costs, book.QuoteCost{MachineID: p.st.ID, Cost: c.Total, Held: 3600 * c.Held.InexactFloat64(),
+			Planned: fit.Work(l.Quantity) / float64(l.Quantity), Hour: c.Hour})
+	}
 	steps, err := rates.Standards(shares, quantities, w.SetupApart)
 	if err != nil {
 		return nil, nil, Errorf("line %d: %w", l.Line, err)

@@ -301,7 +301,7 @@ func (a *RoughAnswer) priced(
 		}
 		return nil
 	}
-	on, caveats, _, err := standardOf(ctx, wrap, w, can, line, des, "")
+	on, _, caveats, _, err := standardOf(ctx, wrap, w, can, line, des, "")
 	if err != nil {
 		return err
 	}
@@ -407,7 +407,7 @@ func (a *RoughAnswer) came(
 		}
 		return nil
 	}
-	on, _, _, err := standardOf(ctx, from, w, all, line, des, "")
+	on, _, _, _, err := standardOf(ctx, from, w, all, line, des, "")
 	if err != nil {
 		return err
 	}

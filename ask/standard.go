@@ -41,11 +41,12 @@ func (p *pricedOn) idle(pieces int) int { return (p.st.heads - pieces%p.st.heads
 // standardOf are the machines that a line is priced on, the largest part first:
 // the one asked for by its ID, the shop's standard, or all that can sew it and
 // have prices. It hangs on the design, the goods and what the shop has set, and on
-// nothing that changes with the day: neither on the plan nor on other orders.
+// nothing that changes with the day: neither on the plan nor on other orders. can are all
+// that can sew it and have prices.
 func standardOf(
 	ctx context.Context, from QuoteFrom, w *book.Workshop, all []*station, l *book.OrderLine, des *book.Design,
 	machine string,
-) (on []pricedOn, caveats words.Sentences, unpriced []string, err error) {
+) (on, can []pricedOn, caveats words.Sentences, unpriced []string, err error) {
 	var whys words.Sentences
 	wanted := false
 	asked := machine
@@ -55,14 +56,14 @@ func standardOf(
 	for i, st := range all {
 		k, err := lineAt(ctx, from, l, des, st)
 		if err != nil {
-			return nil, nil, nil, err
+			return nil, nil, nil, nil, err
 		}
 		own, priced := w.Money.Machines[st.ID]
 		switch {
 		case st.ID == machine && !k.Why.IsZero():
-			return nil, nil, nil, Errorf("line %d: %s", l.Line, st.refuses(k.Why).Text)
+			return nil, nil, nil, nil, Errorf("line %d: %s", l.Line, st.refuses(k.Why).Text)
 		case st.ID == machine && !priced:
-			return nil, nil, nil, Errorf("put in what %s cost, how many years it lasts, what it is worth then, "+
+			return nil, nil, nil, nil, Errorf("put in what %s cost, how many years it lasts, what it is worth then, "+
 				"its upkeep and its power first; then I can price what it sews", st.Name).At("machine")
 		case !k.Why.IsZero():
 			whys = append(whys, st.because(k.Why))
@@ -81,12 +82,12 @@ func standardOf(
 	}
 	switch {
 	case machine != "" && !wanted:
-		return nil, nil, nil, unfound(words.Say("refused.no-such-machine"))
+		return nil, nil, nil, nil, unfound(words.Say("refused.no-such-machine"))
 	case len(on) == 0 && len(unpriced) > 0:
-		return nil, nil, nil, Errorf("line %d cannot be priced: put in what %s cost, how many years each lasts, what it is worth "+
+		return nil, nil, nil, nil, Errorf("line %d cannot be priced: put in what %s cost, how many years each lasts, what it is worth "+
 			"then, its upkeep and its power", l.Line, namesOf(unpriced).Text(nil))
 	case len(on) == 0:
-		return nil, nil, nil, Errorf("line %d cannot be priced: no machine can make it: %s", l.Line, reasons(whys))
+		return nil, nil, nil, nil, Errorf("line %d cannot be priced: no machine can make it: %s", l.Line, reasons(whys))
 	case wanted:
 		unpriced = nil
 	case asked != "":
@@ -96,8 +97,9 @@ func standardOf(
 		caveats.Say("quote.unpriced", words.Args{"line": words.Whole(l.Line), "machines": namesOf(unpriced)})
 	}
 	if err = makes(ctx, from, w, all, l, des, on); err != nil {
-		return nil, nil, nil, err
+		return nil, nil, nil, nil, err
 	}
+	can = slices.Clone(on)
 	if wanted {
 		on = slices.DeleteFunc(on, func(p pricedOn) bool { return p.st.ID != asked })
 	}
@@ -111,7 +113,7 @@ func standardOf(
 	}
 	on = slices.DeleteFunc(on, func(p pricedOn) bool { return !p.Part.IsPositive() })
 	slices.SortStableFunc(on, func(a, b pricedOn) int { return b.Part.Cmp(a.Part) })
-	return on, caveats, unpriced, nil
+	return on, can, caveats, unpriced, nil
 }
 
 // namesOf are names to be listed in a sentence.

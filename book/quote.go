@@ -118,6 +118,9 @@ type QuoteLine struct {
 	Sum   money.Dec    `json:"sum"`
 	Cost  money.Dec    `json:"cost"` // a piece, to the shop
 	Steps []QuoteStep  `json:"steps"`
+	// Costs are what it costs on each machine that can sew it and has prices, in or out of
+	// the mix; none: a partner makes it, or an earlier version kept the quote.
+	Costs []QuoteCost `json:"costs,omitempty"`
 	// Partner makes it, in so many days; empty: the shop does. Not for the customer.
 	Partner     string `json:"partner,omitempty"`
 	PartnerDays int    `json:"partner_days,omitempty"`
@@ -167,6 +170,41 @@ type QuoteShare struct {
 	Heads     int       `json:"heads"`
 	Run       float64   `json:"run_seconds"`
 	Piece     float64   `json:"machine_seconds_per_piece"`
+}
+
+// QuoteCost is what the ordered quantity costs where one machine sews all of it: the
+// one answer that a quote on that machine, a plan and a job that is done are held against.
+type QuoteCost struct {
+	MachineID string    `json:"machine"`
+	Cost      money.Dec `json:"cost"`    // a piece, to the shop
+	Held      float64   `json:"seconds"` // a piece holds the machine, empty heads of the last run in it, set-up apart
+	Planned   float64   `json:"planned"` // s a piece that a plan reckons there, without waiting for operators
+	Hour      money.Dec `json:"hour"`    // to the shop, of an hour more or less than that
+}
+
+// Took is what so many pieces cost where they took so many seconds, against the usual.
+func (c *QuoteCost) Took(pieces int, seconds, usual float64) money.Dec {
+	n := float64(pieces)
+	return c.Cost.Mul(money.Measured(n)).Add(c.Hour.Mul(money.Measured((seconds - usual*n) / 3600)))
+}
+
+// CostOn is what the line costs on a machine, by its ID. A quote that does not say so, of an
+// earlier version or older than the machine, has the machine's hours in place of the quoted
+// ones, by what an hour costs on each (0: no prices; then false).
+func (l *QuoteLine) CostOn(id string, hour func(id, name string) money.Dec) (QuoteCost, bool) {
+	for _, c := range l.Costs {
+		if c.MachineID == id {
+			return c, true
+		}
+	}
+	c := QuoteCost{MachineID: id, Cost: l.Cost, Hour: hour(id, "")}
+	ok := c.Hour.IsPositive()
+	for _, m := range l.On() {
+		h := hour(m.MachineID, m.Machine)
+		ok = ok && h.IsPositive()
+		c.Cost = c.Cost.Sub(h.Mul(m.Part).Mul(money.Measured(m.Piece / 3600)))
+	}
+	return c, ok
 }
 
 // On are the machines that the line's price stands on, none where a partner makes it; of a quote that an earlier

@@ -132,6 +132,7 @@ type Cost struct {
 	PriceTax    Dec // with it
 	Hours       Dec // machine hours of the whole order
 	Held        Dec // hours that a piece holds the machine, set-up apart
+	Hour        Dec // of an hour that it is held longer: the machine, and its part of the operators; no power
 	// Idle is the heads that stay empty in the order's last run: 0 where it fills them.
 	Idle int
 	// Setup is the set-up line, a piece; it is in Total.
@@ -192,7 +193,8 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	running := div(div(Measured(sewing), q), hourSeconds)
 	labour := r.Labour.Mul(Measured(m.Crew)) // a machine hour
 
-	c := &Cost{Quantity: quantity, Idle: idle, Held: hours}
+	hour := capital.Add(upkeep).Add(overhead).Add(labour)
+	c := &Cost{Quantity: quantity, Idle: idle, Held: hours, Hour: hour}
 	add := func(name, basis string, amount Dec) {
 		c.Lines = append(c.Lines, Line{name, basis, amount})
 		c.Total = c.Total.Add(amount)
@@ -224,7 +226,7 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 		div(c.Total.Add(r.Garment.Dec).Mul(spoilt), one.Sub(spoilt)))
 	setup := div(Measured(m.Setup), hourSeconds)
 	add("set-up", fmt.Sprintf("%s min for the order of %s", setup.Mul(decimal.NewFromInt(60)).StringFixed(1), pieces),
-		div(setup.Mul(capital.Add(upkeep).Add(overhead).Add(labour)), q))
+		div(setup.Mul(hour), q))
 	c.Setup = c.Lines[len(c.Lines)-1].Amount
 	add("digitizing", cash(r.Digitizing.Dec)+" for the order", div(r.Digitizing.Dec, q))
 
