@@ -109,7 +109,7 @@ func (s *Shop) KeepPromise(ctx context.Context, orderID string, saw *book.Seen, 
 		return nil, err
 	}
 	if !a.TooLate.IsZero() {
-		return nil, shop.Invalidf("the plan has order %d on %s, after its latest day, %s: give it another place in the plan, or "+
+		return nil, shop.Invalidf("the first day that order %d could be promised by the plan, %s, is after its latest day, %s: give it another place in the plan, or "+
 			"another latest day", o.Number, a.TooLate.Text(nil), a.Latest.Text(nil))
 	}
 	day := a.Promise

@@ -123,7 +123,7 @@ func (p *problem) oneDelivery(out *book.Plan) {
 			if late { // a partner's word is no chance
 				e.OnTime = 0
 			}
-			e.TooLate = !e.Latest.IsZero() && e.Day.After(e.Latest)
+			doneOn(e, last.DoneDay)
 			if e != last {
 				wait = append(wait, fmt.Sprint(e.Line))
 			}

@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"strconv"
 	"time"
@@ -168,9 +169,9 @@ func Plan(ctx context.Context, from PlanFrom, q PlanQuestion) (*PlanAnswer, erro
 	if err != nil {
 		return nil, err
 	}
-	freeze(p, before.Plan, q.Freeze)
+	on := freeze(p, before.Plan, q.Freeze)
 	q.same = plan.Alike(before.full.Problem, p.Problem)
-	after, err := solve(ctx, p, before.Plan, &q)
+	after, err := solve(ctx, p, on, &q)
 	if err != nil {
 		return nil, err
 	}
@@ -199,8 +200,7 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 	}
 	on := before // as this plan goes on with it
 	if before != nil {
-		on = p.goOn(before)
-		freeze(p, on, q.Freeze)
+		on = freeze(p, p.goOn(before), q.Freeze)
 	}
 	now, err := PlanInputs(ctx, from)
 	if err != nil {
@@ -259,10 +259,12 @@ func unchanged(before *book.Plan, now []book.Input, w *book.Workshop, q *PlanQue
 	})
 }
 
-// freeze holds what the plan before begins soon where it is.
-func freeze(p *problem, before *book.Plan, within time.Duration) {
+// freeze holds what the plan before begins soon where it is. Of a job that several machines share, each
+// lot that begins soon is held as a job of its own, and the rest is free. It is the plan before as the jobs
+// are then.
+func freeze(p *problem, before *book.Plan, within time.Duration) *book.Plan {
 	if within <= 0 {
-		return
+		return before
 	}
 	until := p.Origin.Add(within)
 	lots := map[string][]*book.PlanLot{}
@@ -270,18 +272,36 @@ func freeze(p *problem, before *book.Plan, within time.Duration) {
 		l := &before.Lots[i]
 		lots[l.Job] = append(lots[l.Job], l)
 	}
+	split := false
 	for i := range p.Jobs {
-		j := &p.Jobs[i]
-		old := lots[j.ID]
-		if j.Pin != nil || len(old) != 1 || !old[0].SetupFrom.Before(until) {
+		old := lots[p.Jobs[i].ID]
+		if p.Jobs[i].Pin != nil {
 			continue
 		}
-		for m := range p.Machines {
-			if p.Machines[m].ID == old[0].MachineID && fitsOn(j, m) {
-				j.Pin = &plan.Pin{Machine: m, Start: max(0, p.Second(old[0].From))}
+		for k, l := range old {
+			m, there := p.index[l.MachineID]
+			if !l.SetupFrom.Before(until) || !there || !fitsOn(&p.Jobs[i], m) {
+				continue
 			}
+			j := p.Jobs[i]
+			pin := &plan.Pin{Machine: m, Start: max(0, p.Second(l.From))}
+			if len(old) == 1 || l.Quantity >= j.Quantity { // all of it, or all that is left
+				p.Jobs[i].Pin = pin
+				break
+			}
+			split = true
+			j.ID, j.Quantity, j.MaxLots, j.Pin = fmt.Sprintf("%s=%d", j.ID, k+1), l.Quantity, 1, pin
+			p.Jobs[i].Quantity -= l.Quantity
+			if p.Jobs[i].MaxLots > 1 {
+				p.Jobs[i].MaxLots--
+			}
+			p.add(j, p.jobs[i])
 		}
 	}
+	if !split {
+		return before
+	}
+	return p.goOn(before)
 }
 
 func fitsOn(j *plan.Job, m int) bool {

@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -75,7 +76,7 @@ func planWatch(p *book.Plan) []AboutOrder {
 	today := p.Zone.Day(p.From)
 	for _, e := range p.TooLate() {
 		out = append(out, AboutOrder{e.Number, words.Say("plan.watch-too-late", words.Args{"order": words.Name(e.Name),
-			"customer": words.Name(e.Customer), "day": words.NearDay{Day: e.Day, Today: today},
+			"customer": words.Name(e.Customer), "day": words.NearDay{Day: cmp.Or(e.DoneDay, e.Day), Today: today},
 			"latest": words.NearDay{Day: e.Latest, Today: today}})})
 	}
 	for _, e := range p.Watch() {

@@ -108,13 +108,19 @@ func (p *problem) writeEnds(sc *plan.Schedule, out *book.Plan) (late map[string]
 	for i := range out.Ends {
 		e := &out.Ends[i]
 		e.Day = p.w.DayFor(e.End)
-		e.TooLate = !e.Latest.IsZero() && e.Day.After(e.Latest)
+		doneOn(e, e.Day)
 		if s := e.End.Sub(e.Due).Seconds(); !e.Due.IsZero() && s >= lateFrom {
 			e.Late = s
 			late[fmt.Sprintf("%s/%d", e.OrderID, e.Line)] = true
 		}
 	}
 	return late
+}
+
+// doneOn says that the customer has a line on a day if all goes as planned: that, and not the
+// later day that could be promised, is too late or not.
+func doneOn(e *book.LineEnd, day words.Day) {
+	e.DoneDay, e.TooLate = day, !e.Latest.IsZero() && day.After(e.Latest)
 }
 
 func leftOut(o *book.Order, l *book.OrderLine, why words.Message) book.LeftOut {

@@ -470,11 +470,8 @@ func (p *problem) addBatch(pl *place, b book.Batch, held []int, again int, index
 		if len(l.Holds) > 1 || rest > 0 {
 			j.ID += "@" + h.MachineID
 		}
-		// A machine runs one of them now, the others follow.
-		j.Pin = &plan.Pin{Machine: m, Running: h.Running && held[i] == 0, Start: -1}
-		if j.Pin.Running {
-			j.Release = 0
-		}
+		// A machine runs one of them now, the others follow; those whose garments are not there it cannot run.
+		j.Pin = &plan.Pin{Machine: m, Running: h.Running && held[i] == 0 && release == 0, Start: -1}
 		if !h.Running && !h.At.IsZero() {
 			j.Pin.Start = max(0, p.Second(h.At))
 		}

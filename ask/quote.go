@@ -103,6 +103,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	}
 	caveats := d.partnered
 	unpriced := []string{}
+	digitized := map[string]bool{} // each design once, whatever it is sewn on
 	for i := range o.Lines {
 		more, without, err := quoteLine(ctx, from, q, w, all, &o.Lines[i], &question)
 		if err != nil {
@@ -110,6 +111,10 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 		}
 		caveats = append(caveats, more...)
 		unpriced = append(unpriced, without...)
+		if fee, l := w.Money.Digitizing, &o.Lines[i]; l.Digitize && fee.IsPositive() && !digitized[l.DesignID] {
+			digitized[l.DesignID] = true
+			q.Fees = append(q.Fees, book.FeeOf(book.DigitizingFee, q.Lines[len(q.Lines)-1].Design, w.Money.Round(fee.Dec)))
+		}
 	}
 	question.together(q, &w.Money)
 	return &PricedOrder{q, QuoteVerdict(q), QuoteCost(q), append(caveats, QuoteCaveats(q)...),

@@ -99,16 +99,8 @@ func quoteLine(
 			caveats = append(caveats, say)
 		}
 	}
-	digitized(q, w, l, des)
 	q.Lines = append(q.Lines, line)
 	return caveats, unpriced, nil
-}
-
-// digitized asks for the fee of a line's digitizing.
-func digitized(q *book.Quote, w *book.Workshop, l *book.OrderLine, des *book.Design) {
-	if fee := w.Money.Digitizing; l.Digitize && fee.IsPositive() {
-		q.Fees = append(q.Fees, book.FeeOf(book.DigitizingFee, des.Name, w.Money.Round(fee.Dec)))
-	}
 }
 
 // partnerLine prices a line that a partner makes, on what the partner asks. Nobody knows
@@ -128,7 +120,6 @@ func partnerLine(q *book.Quote, w *book.Workshop, l *book.OrderLine, des *book.D
 		Steps: []book.QuoteStep{{Quantity: l.Quantity, Price: price, Cost: p.Price.Dec}},
 	})
 	q.Cost = q.Cost.Add(p.Price.Mul(count))
-	digitized(q, w, l, des)
 	return nil
 }
 

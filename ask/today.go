@@ -49,6 +49,7 @@ type Phase string
 // The phases.
 const (
 	SettingUp Phase = "set_up"
+	Waiting   Phase = "waits" // set up; by the plan it begins later, e.g. when its garments come
 	Sewing    Phase = "sewing"
 	Loading   Phase = "loading" // between two runs
 	Closed    Phase = "closed"  // outside the shop's hours, or down
@@ -87,7 +88,7 @@ type TodayOn struct {
 	DesignID string        `json:"design_id"`
 	Colour   string        `json:"garment_colour,omitempty"`
 	Basis    Basis         `json:"by" enum:"plan,report,heard,told" doc:"what it rests on"`
-	Phase    Phase         `json:"phase" enum:"set_up,sewing,loading,closed,stands,overdue"`
+	Phase    Phase         `json:"phase" enum:"set_up,waits,sewing,loading,closed,stands,overdue"`
 	Cause    telling.Cause `json:"cause,omitempty" doc:"of stands: thread_break, bobbin, colour, planned, by_hand, fault or unknown"`
 	// Piece to PieceTo, of Pieces, are in the machine.
 	Piece   int `json:"piece" doc:"the first that is in the machine, from 1, of those of the line that it sews"`

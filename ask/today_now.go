@@ -240,11 +240,15 @@ func (t *today) place(ctx context.Context, st *station, on *onMachine, hours *op
 			within = min(within+since, cycle)
 		}
 	}
+	from := t.Now
+	if heard == nil { // one that is heard sews, whatever the plan says
+		from = later(from, on.since)
+	}
 	when := func(wall float64) time.Time {
 		if wall <= within {
-			return t.Now.UTC()
+			return from.UTC()
 		}
-		return hours.after(t.Now, wall-within)
+		return hours.after(from, wall-within)
 	}
 	out.At, out.Seconds, out.Parts = min(at, mv.seconds), mv.seconds, mv.parts
 	out.Stitch, out.Stitches = mv.stitchAt(out.At), mv.stitches
@@ -252,11 +256,11 @@ func (t *today) place(ctx context.Context, st *station, on *onMachine, hours *op
 	out.Piece, out.PieceTo = on.done+run*heads+1, on.done+min((run+1)*heads, on.left)
 	out.RunEnds, out.Ends = when(sewing), when(all-float64(run)*cycle)
 	switch {
-	case t.Now.Before(on.since) && hours.openAt(t.Now):
+	case from.After(t.Now) && hours.openAt(t.Now):
 		out.Phase = SettingUp
-		out.At, out.Stitch = 0, 0
-		out.RunEnds = hours.after(on.since, sewing)
-		out.Ends = hours.after(on.since, all)
+		if on.lot != nil && hours.between(on.lot.SetupFrom, t.Now) >= on.lot.Setup {
+			out.Phase = Waiting
+		}
 	case heard != nil && heard.Cause != "":
 		out.Phase = Standing
 		out.Stands = &TodayNeed{Kind: NeedStands, At: t.Now.UTC(), MachineID: st.ID, Machine: st.Name, Name: out.Name,

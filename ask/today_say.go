@@ -217,6 +217,8 @@ func (p Phase) Says() words.Message {
 	switch p {
 	case SettingUp:
 		return words.Say("today.phase-set-up")
+	case Waiting:
+		return words.Say("today.phase-waits")
 	case Sewing:
 		return words.Say("today.phase-sewing")
 	case Loading:

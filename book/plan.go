@@ -175,7 +175,10 @@ type LineEnd struct {
 	End      time.Time `json:"end"`
 	Late     float64   `json:"late_seconds"`
 	Latest   words.Day `json:"latest"`   // the day after which it is of no use; zero: none
-	TooLate  bool      `json:"too_late"` // it is done after that day
+	TooLate  bool      `json:"too_late"` // it is done after that day, as planned
+	// DoneDay is the day on which the customer has it, if all goes as planned; of what leaves
+	// in one delivery, all of that. Zero in plans of an earlier version.
+	DoneDay words.Day `json:"done_day,omitzero"`
 	// Day is the day that can be promised with the plan's chance, OnTime the
 	// chance that the due day is met (−1: no due day, or not simulated).
 	Day    words.Day `json:"promise"`

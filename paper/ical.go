@@ -61,7 +61,10 @@ func (c *Calendar) ICS(w io.Writer) error {
 		v := cal.AddEvent(oneText(e.UID))
 		v.SetDtStampTime(c.Made)
 		v.SetStartAt(e.Start)
-		v.SetEndAt(e.End)
+		// One that takes no time has no end: it is then its beginning (3.6.1), and an end must be later (3.8.2.2).
+		if e.End.Truncate(time.Second).After(e.Start.Truncate(time.Second)) {
+			v.SetEndAt(e.End)
+		}
 		v.SetSummary(oneText(e.Summary))
 		if said := strings.TrimSpace(e.Description + "\n" + c.Note); said != "" {
 			v.SetDescription(oneText(said))

@@ -201,3 +201,30 @@ func TestAJobThatComesTwiceToAMachineIsTwoAppointments(t *testing.T) {
 		}
 	}
 }
+
+// 3.8.2.2: DTEND "MUST be later in time than the value of the DTSTART property"; 3.6.1: an event without it ends as it begins.
+func TestAnEventThatTakesNoTimeHasNoEnd(t *testing.T) {
+	at := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+	c := Calendar{Made: at}
+	for i, end := range []time.Duration{0, 900 * time.Millisecond, time.Second} {
+		c.Events = append(c.Events, Event{UID: string(rune('a' + i)), Start: at, End: at.Add(end), Summary: "s"})
+	}
+	var out bytes.Buffer
+	if err := c.ICS(&out); err != nil {
+		t.Fatal(err)
+	}
+	ends, n := 0, 0
+	for _, p := range parseICS(t, out.Bytes()) {
+		switch p[0] {
+		case "BEGIN":
+			n++
+		case "DTEND":
+			if ends++; p[2] != "20260302T080001Z" {
+				t.Errorf("an event ends %s, begins 20260302T080000Z", p[2])
+			}
+		}
+	}
+	if n != 4 || ends != 1 {
+		t.Errorf("%d objects, %d ends", n, ends)
+	}
+}

@@ -239,6 +239,9 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 		if k := was.Line(l.Line); k != nil {
 			l.Foretold = k.Foretold
 			l.Holds, l.Good, l.Spoilt, l.Again, l.Delivered = k.Holds, k.Good, k.Spoilt, k.Again, k.Delivered
+			if l.Quantity > 0 && l.Quantity == k.Good { // nothing is left for a machine
+				l.Holds = []book.Hold{}
+			}
 			if l.Quantity > 0 && l.Quantity < k.Good {
 				return nil, shop.Invalidf("line %d: the quantity is %d, and sewn already: %s", l.Line, l.Quantity,
 					pieces(k.Good))

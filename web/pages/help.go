@@ -14,7 +14,7 @@ import (
 // helpAt has, for each page by its template, the topic of the help and the heading
 // that fit it.
 var helpAt = map[string]string{
-	"after.html":       "orders-and-plan#8-after-the-job",
+	"after.html":       "orders-and-plan#9-after-the-job",
 	"audit.html":       "reading-an-audit#what-it-prints",
 	"call.html":        "trials#open-calls",
 	"call_plan.html":   "trials#open-calls",
