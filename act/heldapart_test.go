@@ -255,17 +255,20 @@ func TestTooLateIsByThePlannedEnd(t *testing.T) {
 		t.Fatalf("done %v, to promise %v: this proves nothing", e.DoneDay, e.Day)
 	}
 	two, _, err := b.AddOrder(bg, book.Order{Customer: "Two", Due: words.NewDay(2026, 3, 4), Weight: 1, State: book.Agreed, Together: true, Lines: []book.OrderLine{
-		{DesignID: b.designs["harbour-jacket-back.dst"], Quantity: 40}, {DesignID: b.designs["gull-cap.dst"], Quantity: 6}}}, "")
+		{DesignID: b.designs["harbour-jacket-back.dst"], Quantity: 200}, {DesignID: b.designs["gull-cap.dst"], Quantity: 6}}}, "")
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, id := range []string{o.ID, two.ID} {
 		for _, with := range []int{0, -1} {
-			var last words.Day
+			var last, promise words.Day
 			for _, e := range b.plan(t).Plan.Ends {
 				if e.OrderID == id && e.DoneDay.After(last) {
-					last = e.DoneDay
+					last, promise = e.DoneDay, e.Day
 				}
+			}
+			if with == 0 && !promise.After(last) {
+				t.Fatalf("done %v, to promise %v: this proves nothing", last, promise)
 			}
 			k, err := b.Orders.Get(bg, id)
 			if err != nil {
