@@ -14,7 +14,7 @@ import (
 func (x *search) share(ctx context.Context, keep func(job int32) bool) {
 	x.best.join()
 	s := x.best.spare(keep)
-	h := sharing{s: s, was: newState(s.md), left: shareTries}
+	h := sharing{s: s, was: newState(s.md), left: shareTries * exhaustive / max(exhaustive, s.md.n)}
 	orders := slices.DeleteFunc(slices.Clone(s.md.orders), func(lots []int32) bool { return keep(s.md.job[lots[0]]) })
 	h.climb(ctx, orders)
 	if s.md.n <= exhaustive && len(orders) > 0 { // of few lots: again from shares near the best
@@ -162,7 +162,7 @@ func (h *sharing) kick(lots []int32, rng *rand.Rand) {
 	}
 }
 
-// shareTries bounds the shares tried: of a few orders all, of many each a few times.
+// shareTries bounds the shares tried by moving lots: fewer where there are more lots, of which each try takes longer.
 const shareTries = 4000
 
 // sharing tries shares of a plan.
