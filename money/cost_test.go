@@ -440,3 +440,17 @@ func TestBestCrewWeighsMachinesAgainstTheOperator(t *testing.T) {
 		t.Error("no yield and no error")
 	}
 }
+
+// What is paid is rounded half away from zero, as people round, to the currency's own decimals (ISO 4217: EUR 2, JPY 0,
+// KWD 3): half to even would be a cent less on every other half.
+func TestWhatIsPaidIsRoundedHalfAway(t *testing.T) {
+	for _, c := range []struct{ currency, amount, want string }{
+		{"EUR", "12.345", "12.35"}, {"EUR", "12.325", "12.33"}, {"EUR", "-12.325", "-12.33"}, {"EUR", "12.3249", "12.32"},
+		{"JPY", "1234.5", "1235"}, {"JPY", "1232.5", "1233"}, {"KWD", "1.0005", "1.001"},
+	} {
+		r := &Rates{Currency: c.currency}
+		if got := r.Round(dec(c.amount)); got.String() != c.want {
+			t.Errorf("%s %s is %s, want %s", c.currency, c.amount, got, c.want)
+		}
+	}
+}
