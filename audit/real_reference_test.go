@@ -68,7 +68,7 @@ func TestMendOfRealDesignsIsSafe(t *testing.T) {
 	slices.Sort(names)
 	for _, name := range names {
 		d := designs[name]
-		if testing.Short() && len(d.Records) > 20_000 {
+		if testing.Short() && len(d.Records) > 9_000 {
 			continue
 		}
 		sheet := sheets[k%len(sheets)]
