@@ -27,8 +27,8 @@ const earlyWeight = 1e-3
 // what is planned: their own lateness, that of others and set-ups are
 // weighed as in the plan. Give the jobs no due date, or that which the customer
 // wants. Jobs without due date are placed where the last of them ends earliest without
-// making any other job later than its due date more than it already is; the order in which they
-// are given means nothing.
+// making any other job later than its due date more than it already is; which is
+// given first matters only between jobs alike in their machines' number and in work.
 func Earliest(p *Problem, s *Schedule, jobs ...Job) (*Offer, error) {
 	first := len(p.Jobs)
 	with := *p
