@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"math"
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/thread"
@@ -123,9 +124,16 @@ func (a *ClockAnswer) notes() map[string]words.Value {
 	if len(by) == 0 {
 		long = words.Say("part.long-stitches-short")
 	}
+	n := words.Count(a.Revolutions, "stitch")
+	atSet := words.Say("part.at-set-speed-is", words.Args{"n": n, "speed": words.PerMinute(a.SetSpeed)})
+	if a.Parts.AtSetSpeed > 0 {
+		turns := float64(a.Revolutions) / a.Parts.AtSetSpeed * 60
+		if math.Abs(turns-a.SetSpeed) >= 1 { // the sheet knows that the shaft misses its setting
+			atSet = words.Say("part.at-set-speed-turns", words.Args{"n": n, "speed": words.PerMinute(turns), "set": words.PerMinute(a.SetSpeed)})
+		}
+	}
 	return map[string]words.Value{
-		"at_set_speed": words.Say("part.at-set-speed-is",
-			words.Args{"n": words.Count(a.Revolutions, "stitch"), "speed": words.PerMinute(a.SetSpeed)}),
+		"at_set_speed":  atSet,
 		"long_stitches": long,
 		"ramps":         words.Say("part.ramps-is"),
 		"control":       words.Say("part.control-is"),

@@ -61,3 +61,17 @@ func TestClockCheckRefuses(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// A shaft that misses its setting is not said to lose nothing at a speed that it never turns.
+func TestAShaftThatMissesItsSettingIsSaid(t *testing.T) {
+	a := &ClockAnswer{Revolutions: 900, SetSpeed: 1000}
+	for _, c := range []struct {
+		seconds float64 // for 900 revolutions
+		want    string
+	}{{60, "900 stitches at 900/min, which the shaft turns where 1,000/min is set"}, {54, "900 stitches at 1,000/min, nothing lost"}, {0, "900 stitches at 1,000/min, nothing lost"}} {
+		a.Parts.AtSetSpeed = c.seconds
+		if got := a.notes()["at_set_speed"].Raw(); got != c.want {
+			t.Errorf("%v s: %q, want %q", c.seconds, got, c.want)
+		}
+	}
+}
