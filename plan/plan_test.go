@@ -2,6 +2,7 @@ package plan
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"reflect"
@@ -543,6 +544,29 @@ func TestAJobGivesWayToAnotherOfItsOrder(t *testing.T) {
 	for _, jobs := range [][]Job{{x, y}, {y, x}} {
 		if o, err := Earliest(p, &Schedule{}, jobs...); err != nil || o.End != 400 {
 			t.Errorf("%s first: done at %v, want 400; %v", jobs[0].ID, o.End, err)
+		}
+	}
+}
+
+// In drawn shops the lines of an order end alike whichever is named first.
+func TestTheOrderOfLinesMeansNothing(t *testing.T) {
+	for seed := range uint64(60) {
+		r := rand.New(rand.NewPCG(7, seed))
+		p := shop(rand.New(rand.NewPCG(17, seed)), 20, 5, 0.9)
+		s := must(t, p, Options{Moves: 3000, NoBound: true})
+		var jobs []Job
+		for k := range 2 + r.IntN(4) {
+			j := p.Jobs[r.IntN(len(p.Jobs))]
+			j.ID, j.Due, j.Pin, j.Quantity = fmt.Sprint("asked ", k), math.Inf(1), nil, j.Quantity*(1+r.IntN(6))
+			jobs = append(jobs, j)
+		}
+		a, err := Earliest(p, s, jobs...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		slices.Reverse(jobs)
+		if b, err := Earliest(p, s, jobs...); err != nil || math.Abs(a.End-b.End) > 1 {
+			t.Errorf("seed %d: %d lines end at %v, named the other way round at %v; %v", seed, len(jobs), a.End, b.End, err)
 		}
 	}
 }
