@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
+	"strings"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -19,6 +20,8 @@ import (
 type TableQuestion struct {
 	Name     string            // of the file; .xlsx is a workbook, all else is text
 	Data     []byte            // the file
+	Sheet    string            // of a workbook; empty: the first that is shown and has anything in it
+	Letters  string            // of a text that is not Unicode, one of cells.Letters; empty: as it looks
 	Columns  book.TableColumns // what is said of its columns; the rest is found by what was kept, and by headings
 	Days     string            // book.DayFirst or book.MonthFirst; empty: as the table shows
 	GoodOnly bool              // take the good orders in where others have something wrong
@@ -33,25 +36,33 @@ type TableQuestion struct {
 // table or an earlier one, is not taken in again. Which column is what is kept for
 // tables with the same headings.
 func (s *Shop) TakeTable(ctx context.Context, q TableQuestion, by string) (*ask.OrderTableAnswer, error) {
-	rows, err := cells.Read(q.Name, q.Data)
+	sheet, a, err := OpenTable(q)
 	if err != nil {
 		return nil, shop.Invalidf("%w", err)
 	}
-	head, _ := book.Headings(rows)
-	key := book.HeadingsKey(head)
+	said, err := ask.OrderFields(q.Columns)
+	if err != nil {
+		return nil, shop.Invalidf("%w", err)
+	}
+	head := book.HeadOf(sheet, said)
+	if head == nil {
+		return nil, shop.Invalidf("the table is empty")
+	}
+	key := book.HeadingsKey(head.Names)
 	kept, err := s.store.TableColumns(ctx, key)
 	if err != nil {
 		return nil, err
 	}
-	columns, err := book.Columns(head, q.Columns, kept)
+	columns, err := book.Columns(head.Names, said, kept)
 	if err != nil {
 		return nil, shop.Invalidf("%w", err)
 	}
-	t, err := book.ReadOrders(rows, columns, q.Days)
+	t, err := book.ReadOrders(sheet, head, columns, q.Days)
 	if err != nil {
 		return nil, shop.Invalidf("%w", err)
 	}
-	a := &ask.OrderTableAnswer{Unused: append([]string{}, t.Unused...), Days: t.Days, Bad: []book.BadCell{}}
+	a.Unused, a.Days, a.DaysTold = append(a.Unused, t.Unused...), t.Days, q.Days == ""
+	a.Bad, a.Left = append(a.Bad, t.Bad...), append(a.Left, t.Left...)
 	for _, f := range book.TableFields {
 		a.Columns = append(a.Columns, ask.OrderColumn{Field: f.Key, Heading: columns[f.Key], Needed: f.Needed})
 	}
@@ -74,7 +85,7 @@ func (s *Shop) TakeTable(ctx context.Context, q TableQuestion, by string) (*ask.
 			return nil, errs[k]
 		}
 		a.Orders[i].Bad = true
-		a.Bad = append(a.Bad, badOf(rows, t, &t.Orders[i], errs[k]))
+		a.Bad = append(a.Bad, badOf(sheet, head, t, &t.Orders[i], errs[k]))
 	}
 	if a.Notes, err = s.unmade(ctx, good); err != nil {
 		return nil, err
@@ -100,6 +111,71 @@ func (s *Shop) TakeTable(ctx context.Context, q TableQuestion, by string) (*ask.
 	a.Say()
 	return a, nil
 }
+
+// OpenTable opens the table of a question, and says how it was read.
+func OpenTable(q TableQuestion) (*cells.Sheet, *ask.OrderTableAnswer, error) {
+	f, err := cells.Open(q.Name, q.Data, q.Letters)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer f.Close()
+	a := &ask.OrderTableAnswer{Unused: []string{}, Bad: []book.BadCell{}, Left: []book.BadCell{}, Sheets: []string{}}
+	at, names := -1, []string{}
+	var s *cells.Sheet
+	for i, x := range f.Sheets {
+		names = append(names, x.Name)
+		if at >= 0 || q.Sheet == "" && x.Hidden || q.Sheet != "" && x.Name != q.Sheet {
+			continue
+		}
+		got, err := f.Sheet(i)
+		if err != nil {
+			return nil, nil, err
+		}
+		if s = got; q.Sheet != "" || book.HeadOf(s, nil) != nil {
+			at = i
+		}
+	}
+	switch {
+	case at < 0 && q.Sheet != "":
+		return nil, nil, fmt.Errorf("the workbook has no sheet %q; it has %s", q.Sheet, strings.Join(names, ", "))
+	case at < 0:
+		return nil, nil, errors.New("the table is empty")
+	}
+	a.Letters, a.Sheet = s.Letters, s.Name
+	for i, x := range f.Sheets {
+		if i != at {
+			a.Sheets = append(a.Sheets, x.Name)
+		}
+	}
+	if s.Letters != "" {
+		a.Foreign = foreign(s.Rows)
+	}
+	for _, row := range s.Hidden {
+		if text := strings.TrimSpace(strings.Join(s.Rows[row], " ")); text != "" {
+			a.Hidden = append(a.Hidden, row+1)
+		}
+	}
+	return s, a, nil
+}
+
+// foreign are a few of the words that would be others, had they been read by other letters.
+func foreign(rows [][]string) (out []string) {
+	for _, row := range rows {
+		for _, c := range row {
+			for w := range strings.FieldsSeq(c) {
+				if strings.ContainsFunc(w, func(r rune) bool { return r > 127 }) && !slices.Contains(out, w) {
+					out = append(out, w)
+				}
+				if len(out) == mostForeign {
+					return out
+				}
+			}
+		}
+	}
+	return out
+}
+
+const mostForeign = 5
 
 // ofTable are the orders of a table that are not in the shop yet and can be read;
 // of says which of the table's each is.
@@ -211,7 +287,7 @@ func (s *Shop) unmade(ctx context.Context, all []shop.NewOrder) ([]string, error
 var lineKey = regexp.MustCompile(`^line\[(\d+)\]\.(\w+)$`)
 
 // badOf is what is wrong with an order of a table, at its cell.
-func badOf(rows [][]string, t *book.OrderTable, o *book.TableOrder, err error) book.BadCell {
+func badOf(s *cells.Sheet, h *book.TableHead, t *book.OrderTable, o *book.TableOrder, err error) book.BadCell {
 	bad := book.BadCell{Row: o.Rows[0], Why: err.Error()}
 	var e *shop.Error
 	if !errors.As(err, &e) {
@@ -227,9 +303,8 @@ func badOf(rows [][]string, t *book.OrderTable, o *book.TableOrder, err error) b
 		}
 	}
 	bad.Column = t.Columns[field]
-	head, _ := book.Headings(rows)
-	if k := slices.Index(head, bad.Column); k >= 0 && k < len(rows[bad.Row-1]) {
-		bad.Value = rows[bad.Row-1][k]
+	if k := slices.Index(h.Names, bad.Column); k >= 0 && k < len(s.Rows[bad.Row-1]) {
+		bad.Value = s.Rows[bad.Row-1][k]
 	}
 	return bad
 }

@@ -2,6 +2,7 @@ package act_test
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"slices"
@@ -119,6 +120,68 @@ func TestColumnsThatWereSaidAreRemembered(t *testing.T) {
 	a := take(t, b, strings.Replace(text, "Cafe", "Club", 1), nil)
 	if !a.Kept || count(t, b) != 2 || a.Columns[0].Heading != "who" {
 		t.Errorf("the next one: %+v, %d orders", a.Columns, count(t, b))
+	}
+}
+
+// Fields are named as they are shown or by their keys, in any language; the sheet that is read is the first that is shown
+// and not empty, unless one is named; totals that do not fit keep all out.
+func TestATableSaysHowItWasRead(t *testing.T) {
+	b := fresh(t)
+	text := "who;what;how many;their no\nCafe;gull-cap.dst;3;0071\n"
+	a := take(t, b, text, func(q *act.TableQuestion) {
+		q.Columns = book.TableColumns{"Customer": "who", "design": "what", "pieces": "how many", "their reference": "their no"}
+	})
+	if !a.Kept || a.Orders[0].Reference != "0071" || a.Orders[0].Pieces != 3 {
+		t.Errorf("fields as they are shown: %+v", a)
+	}
+	for field, says := range map[string]string{"moon": `an order has no "moon"; columns can be customer, design, pieces, their reference`, "quantity": "two columns are said to be the pieces"} {
+		q := act.TableQuestion{Name: "t.csv", Data: []byte(text), Columns: book.TableColumns{field: "what", "pieces": "how many"}}
+		if _, err := b.TakeTable(bg, q, ""); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%s: %v", field, err)
+		}
+	}
+	f := excelize.NewFile()
+	for _, name := range []string{"Empty", "March", "April"} {
+		if _, err := f.NewSheet(name); err != nil {
+			t.Fatal(err)
+		}
+		for cell, v := range map[string]any{"A1": "Customer", "B1": "Design", "C1": "Qty", "A2": name, "B2": "gull-cap.dst", "C2": 2} {
+			if name != "Empty" {
+				if err := f.SetCellValue(name, cell, v); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+	}
+	f.SetActiveSheet(2)
+	if err := errors.Join(f.SetSheetVisible("Sheet1", false), f.SetRowVisible("March", 2, false), f.SetCellValue("Sheet1", "A1", "old")); err != nil {
+		t.Fatal(err)
+	}
+	var file bytes.Buffer
+	if err := f.Write(&file); err != nil {
+		t.Fatal(err)
+	}
+	for sheet, want := range map[string]string{"": "March", "April": "April"} {
+		a := take(t, b, file.String(), func(q *act.TableQuestion) { q.Name, q.Sheet, q.Try = "t.xlsx", sheet, true })
+		if a.Sheet != want || a.Orders[0].Customer != want || len(a.Sheets) != 3 || (len(a.Hidden) > 0) != (want == "March") {
+			t.Errorf("sheet %q: %+v", sheet, a)
+		}
+	}
+	if _, err := b.TakeTable(bg, act.TableQuestion{Name: "t.xlsx", Data: file.Bytes(), Sheet: "May"}, ""); err == nil || !strings.Contains(err.Error(), "it has Sheet1, Empty, March, April") {
+		t.Errorf("a sheet that is none: %v", err)
+	}
+	totals := "Customer,Design,Qty\nAnn,gull-cap.dst,3\nTotal,,4\n"
+	if a := take(t, b, totals, nil); a.Kept || !strings.Contains(a.Verdict.Text(nil), "1 cell of totals") {
+		t.Errorf("a total that does not fit: %+v", a)
+	}
+	if a := take(t, b, totals, func(q *act.TableQuestion) { q.GoodOnly = true }); !a.Kept || count(t, b) != 2 {
+		t.Errorf("the good ones: %+v", a)
+	}
+	if a := take(t, b, "Customer,Design,Qty\nCaf\xe9,gull-cap.dst,3\n", func(q *act.TableQuestion) { q.Try = true }); a.Letters != "windows-1252" || a.Orders[0].Customer != "Café" || a.Foreign[0] != "Café" {
+		t.Errorf("Windows' letters: %+v", a)
+	}
+	if a := take(t, b, "Customer,Design,Qty,Due\nA,gull-cap.dst,3,3/4/2099\nB,gull-cap.dst,3,25/4/2099\n", func(q *act.TableQuestion) { q.Try = true }); !strings.Contains(a.Caveats.Text(nil), "day first") {
+		t.Errorf("days that others tell: %s", a.Caveats.Text(nil))
 	}
 }
 

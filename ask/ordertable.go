@@ -2,6 +2,7 @@ package ask
 
 import (
 	"fmt"
+	"strings"
 
 	"needlepace/book"
 	"needlepace/words"
@@ -10,16 +11,24 @@ import (
 // OrderTableAnswer is what came of a table of orders. Its JSON is a written
 // contract: later versions add keys and never change one.
 type OrderTableAnswer struct {
-	Columns []OrderColumn   `json:"columns"`
-	Unused  []string        `json:"unused" doc:"headings that are nothing of an order"`
-	Days    string          `json:"days" doc:"how days with strokes are written: dmy or mdy; empty: none are"`
-	Orders  []OrderOfTable  `json:"orders" doc:"in the table's order"`
-	Bad     []book.BadCell  `json:"bad"`
-	Rows    int             `json:"rows"`
-	Notes   []string        `json:"notes" doc:"what a planner should know of the new orders"`
-	Kept    bool            `json:"kept" doc:"the orders that can be taken in were"`
-	Verdict words.Sentences `json:"verdict"`
-	Caveats words.Sentences `json:"caveats"`
+	Columns []OrderColumn `json:"columns"`
+	Unused  []string      `json:"unused" doc:"headings that are nothing of an order"`
+	Days    string        `json:"days" doc:"how days with strokes are written: dmy or mdy; empty: none are"`
+	// DaysTold: nobody said Days, the table's other days tell it.
+	DaysTold bool            `json:"-"`
+	Orders   []OrderOfTable  `json:"orders" doc:"in the table's order"`
+	Bad      []book.BadCell  `json:"bad"`
+	Left     []book.BadCell  `json:"left" doc:"what is not read and is nothing wrong: titles, totals, columns without a heading"`
+	Sheet    string          `json:"sheet" doc:"of a workbook, the one that was read; empty: it has no name"`
+	Sheets   []string        `json:"sheets" doc:"the others of the workbook, which were not"`
+	Hidden   []int           `json:"hidden,omitempty" doc:"rows that the sheet does not show, and which are read, from 1"`
+	Letters  string          `json:"letters" doc:"those that a text was taken to have, as it is not Unicode; empty: nothing was guessed"`
+	Foreign  []string        `json:"foreign,omitempty" doc:"a few words as they were read by those letters"`
+	Rows     int             `json:"rows"`
+	Notes    []string        `json:"notes" doc:"what a planner should know of the new orders"`
+	Kept     bool            `json:"kept" doc:"the orders that can be taken in were"`
+	Verdict  words.Sentences `json:"verdict"`
+	Caveats  words.Sentences `json:"caveats"`
 }
 
 // OrderColumn is what a column is.
@@ -69,6 +78,8 @@ func (a *OrderTableAnswer) Say() {
 		a.Verdict.Say("ordertable.kept", words.Args{"orders": orders, "first": words.Name(fmt.Sprint(a.first())), "last": words.Name(fmt.Sprint(a.last()))})
 	case a.Kept || fresh == 0 && bad == 0:
 		a.Verdict.Say("ordertable.none-new")
+	case bad == 0 && len(a.Bad) > 0:
+		a.Verdict.Say("ordertable.totals", words.Args{"cells": words.Count(len(a.Bad), "cell"), "fresh": orders})
 	case bad > 0:
 		a.Verdict.Say("ordertable.bad", words.Args{"cells": words.Count(len(a.Bad), "cell"), "orders": words.Count(bad, "order"),
 			"fresh": orders})
@@ -81,12 +92,27 @@ func (a *OrderTableAnswer) Say() {
 	if already > 0 {
 		a.Caveats.Say("ordertable.already", words.Args{"orders": words.Count(already, "order")})
 	}
+	switch {
+	case a.DaysTold && a.Days == book.DayFirst:
+		a.Caveats.Say("ordertable.day-first")
+	case a.DaysTold && a.Days == book.MonthFirst:
+		a.Caveats.Say("ordertable.month-first")
+	}
 	if len(a.Unused) > 0 {
-		var names words.List
-		for _, h := range a.Unused {
-			names = append(names, words.Name(h))
+		a.Caveats.Say("ordertable.unused", words.Args{"columns": namesOf(a.Unused)})
+	}
+	if len(a.Sheets) > 0 {
+		a.Caveats.Say("ordertable.sheets", words.Args{"sheet": words.Name(a.Sheet), "others": namesOf(a.Sheets)})
+	}
+	if len(a.Hidden) > 0 {
+		var rows words.List
+		for _, n := range a.Hidden {
+			rows = append(rows, words.Whole(n))
 		}
-		a.Caveats.Say("ordertable.unused", words.Args{"columns": names})
+		a.Caveats.Say("ordertable.hidden", words.Args{"rows": rows})
+	}
+	if a.Letters != "" {
+		a.Caveats.Say("ordertable.letters", words.Args{"letters": words.Name(a.Letters), "words": namesOf(a.Foreign)})
 	}
 }
 
@@ -165,6 +191,47 @@ func OrderField(key string) words.Message {
 		return words.Say("ordertable.agreed")
 	}
 	return words.Say("ordertable.note")
+}
+
+// OrderFields is a mapping of columns with the fields' keys, where it has them as they are shown, in any language.
+func OrderFields(said book.TableColumns) (book.TableColumns, error) {
+	out := book.TableColumns{}
+	for name, heading := range said {
+		key, shown := "", []string{}
+		for _, f := range book.TableFields {
+			is := strings.EqualFold(strings.ReplaceAll(name, " ", "_"), f.Key)
+			for _, l := range words.Languages() {
+				is = is || sameWords(name, OrderField(f.Key).Text(&words.Writer{Language: l}))
+			}
+			if shown = append(shown, OrderField(f.Key).Text(nil)); is {
+				key = f.Key
+			}
+		}
+		if key == "" {
+			return nil, fmt.Errorf("an order has no %q; columns can be %s", name, strings.Join(shown, ", "))
+		}
+		if _, twice := out[key]; twice {
+			return nil, fmt.Errorf("two columns are said to be the %s", OrderField(key).Text(nil))
+		}
+		out[key] = heading
+	}
+	return out, nil
+}
+
+// sameWords reports whether texts are the same, whatever their case and kind of apostrophe.
+func sameWords(a, b string) bool {
+	plain := strings.NewReplacer("’", "'", "_", " ")
+	return strings.EqualFold(plain.Replace(strings.TrimSpace(a)), plain.Replace(b))
+}
+
+// LeftTable is what is not read and is nothing wrong.
+func (a *OrderTableAnswer) LeftTable() *Table {
+	t := table("left", words.Say("ordertable.not-read"), number("row", "ordertable.row"), column("column", "ordertable.heading"),
+		column("value", "ordertable.value"), column("why", "ordertable.why"))
+	for _, b := range a.Left {
+		t.add(words.Whole(b.Row), words.Name(b.Column), words.Name(b.Value), words.Name(b.Why))
+	}
+	return t
 }
 
 // BadTable is every cell that an order cannot be made of.

@@ -123,10 +123,11 @@ var (
 // the second the file. fileOf finds a stitch file by what the list calls it. Rows
 // that cannot be used are in bad, and the names are of the others.
 func ReadNames(table [][]string, fileOf func(name string) (id string, err error)) (names []NameRow, bad []BadCell, err error) {
-	head, first := Headings(table)
-	if head == nil {
+	first := slices.IndexFunc(table, func(row []string) bool { return len(nonEmpty(row)) > 0 })
+	if first < 0 {
 		return nil, nil, errors.New("the list of names is empty")
 	}
+	head := table[first]
 	at := map[string]int{"name": 0, "file": 1, "size": -1, "colour": -1, "pieces": -1}
 	heading := map[string]string{"name": "", "file": ""}
 	if slices.ContainsFunc(head, func(c string) bool { return isOne(nameHead, c) }) {

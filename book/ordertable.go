@@ -5,14 +5,15 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
+	"needlepace/internal/cells"
 	"needlepace/words"
 )
 
@@ -57,8 +58,8 @@ type TableColumns map[string]string
 
 // BadCell is a cell of a table that an order cannot be made of.
 type BadCell struct {
-	Row    int    `json:"row" doc:"of the file, from 1"`
-	Column string `json:"column" doc:"its heading; empty: the whole row"`
+	Row    int    `json:"row" doc:"of the file, as a spreadsheet counts, from 1"`
+	Column string `json:"column" doc:"its heading, or as column H where it has none; empty: the whole row"`
 	Value  string `json:"value"`
 	Why    string `json:"why"`
 }
@@ -79,8 +80,9 @@ type OrderTable struct {
 	Columns TableColumns
 	Unused  []string // headings that are nothing of an order
 	Orders  []TableOrder
-	Days    string // how its days are written, where that had to be told apart: dmy or mdy
-	head    int    // row of the headings, from 0
+	Bad     []BadCell // of no order: totals that are others
+	Left    []BadCell // what is not read and is nothing wrong: titles, totals, columns without a heading
+	Days    string    // how its days are written, where that had to be told apart: dmy or mdy
 }
 
 // usualSizes are headings of columns that have a size's pieces under them.
@@ -124,16 +126,6 @@ func headingAt(head []string) func(name string) (string, bool) {
 	}
 }
 
-// Headings are a table's first row that is not empty.
-func Headings(rows [][]string) (head []string, at int) {
-	for i, r := range rows {
-		if slices.ContainsFunc(r, func(s string) bool { return s != "" }) {
-			return r, i
-		}
-	}
-	return nil, 0
-}
-
 // HeadingsKey names a table by its headings: tables that one sender makes have the
 // same.
 func HeadingsKey(head []string) string {
@@ -148,7 +140,7 @@ func HeadingsKey(head []string) string {
 }
 
 func foldHeading(s string) string {
-	return strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return strings.ContainsRune(" _-.:#*\t", r) }), " ")
+	return strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return strings.ContainsRune(" _-.:#*\t\n", r) }), " ")
 }
 
 // Columns finds out which heading is what: as said, then as kept from a table with the same
@@ -217,6 +209,11 @@ func Columns(head []string, said, kept TableColumns) (TableColumns, error) {
 				break
 			}
 		}
+		if out[f.Key] == "" {
+			if err := calledTwice(head, taken, f); err != nil {
+				return nil, err
+			}
+		}
 	}
 	if out[sizeField] == "" && !taken["\x00"+sizeField] {
 		if list := sizesAcross(head, func(h string) bool { return h != "" && !taken[h] }); list != "" {
@@ -250,16 +247,17 @@ const (
 // table itself shows. Rows of one order that differ by nothing but size and colour of
 // the garments are one line. What is wrong in a cell is told in its order's Bad; a table that
 // cannot be read at all is an error.
-func ReadOrders(rows [][]string, columns TableColumns, days string) (*OrderTable, error) {
-	head, at := Headings(rows)
-	if head == nil {
+func ReadOrders(s *cells.Sheet, h *TableHead, columns TableColumns, days string) (*OrderTable, error) {
+	if h == nil {
 		return nil, fmt.Errorf("the table is empty")
 	}
+	head := h.Names
 	if !slices.Contains([]string{"", DayFirst, MonthFirst}, days) {
 		return nil, fmt.Errorf("days are written %s or %s, not %q", DayFirst, MonthFirst, days)
 	}
-	t := &OrderTable{Columns: columns, head: at, Days: days}
-	r := &tableReader{t: t, index: map[string]int{}}
+	t := &OrderTable{Columns: columns, Days: days}
+	r := &tableReader{t: t, sheet: s, head: h, index: map[string]int{}, by: map[string]int{}, broken: map[string]bool{},
+		sum: map[int]int{}, part: map[int]int{}, nameless: map[int]int{}}
 	for key, h := range columns {
 		r.index[key] = slices.Index(head, h)
 	}
@@ -282,14 +280,20 @@ func ReadOrders(rows [][]string, columns TableColumns, days string) (*OrderTable
 			t.Unused = append(t.Unused, h)
 		}
 	}
-	if days == "" {
-		r.tellDays(rows[at+1:])
-	}
-	for i, row := range rows[at+1:] {
-		if len(nonEmpty(row)) > 0 {
-			r.row(at+i+2, row)
+	for i, row := range s.Rows[:h.Row] {
+		if all := nonEmpty(row); len(all) > 0 {
+			t.Left = append(t.Left, BadCell{i + 1, "", strings.Join(all, " "), "it stands above the headings"})
 		}
 	}
+	if days == "" {
+		r.tellDays()
+	}
+	for r.at = h.Row + 1; r.at < len(s.Rows); r.at++ {
+		if len(nonEmpty(s.Rows[r.at])) > 0 && !r.passed() {
+			r.row()
+		}
+	}
+	r.tellNameless()
 	if len(t.Orders) == 0 {
 		return nil, fmt.Errorf("the table has headings and no orders under them")
 	}
@@ -324,10 +328,17 @@ func digestOf(v any) string {
 }
 
 type tableReader struct {
-	t     *OrderTable
-	index map[string]int
-	by    map[string]int // reference and customer → order
-	sizes []sizeColumn   // that have a column each
+	t        *OrderTable
+	sheet    *cells.Sheet
+	head     *TableHead
+	at       int // row that is read, from 0
+	index    map[string]int
+	by       map[string]int  // reference and customer → order
+	sizes    []sizeColumn    // that have a column each
+	broken   map[string]bool // columns of the row whose cell is told already
+	sum      map[int]int     // pieces by their column, of all rows and since the last total
+	part     map[int]int
+	nameless map[int]int // cells of columns without a heading
 }
 
 // sizeColumn is a column with a size's pieces under it.
@@ -336,20 +347,43 @@ type sizeColumn struct {
 	at   int
 }
 
-// cell is a row's cell of a field; "" where there is none.
-func (r *tableReader) cell(row []string, key string) string {
-	if i, ok := r.index[key]; ok && i >= 0 && i < len(row) {
-		return row[i]
+// cell is a cell of the row for a field; "" where there is none.
+func (r *tableReader) cell(key string) string {
+	if i, ok := r.index[key]; ok && i >= 0 {
+		return r.text(i)
 	}
 	return ""
 }
 
-func (r *tableReader) row(n int, row []string) {
-	customer, ref := r.cell(row, "customer"), r.cell(row, "reference")
-	key := foldHeading(customer) + "\x00" + ref
-	if r.by == nil {
-		r.by = map[string]int{}
+// text is what a cell of the row says: one that is a cell with others above says what stands in the first, a number that a
+// workbook shows in another way than it is kept (1,200 or 1.2E+11) what it is.
+func (r *tableReader) text(column int) string {
+	at := cells.Cell{Row: r.at, Column: column}
+	if top, ok := r.sheet.Below[at]; ok {
+		at.Row = top
 	}
+	if kept, ok := r.sheet.Kept[at]; ok {
+		return kept
+	}
+	if row := r.sheet.Rows[at.Row]; column < len(row) {
+		return row[column]
+	}
+	return ""
+}
+
+// below reports whether a field's cell is one with the cell above it.
+func (r *tableReader) below(column int) bool {
+	_, ok := r.sheet.Below[cells.Cell{Row: r.at, Column: column}]
+	return ok
+}
+
+func (r *tableReader) row() {
+	customer, ref := r.cell("customer"), r.cell("reference")
+	if ref == "" && r.below(r.index["customer"]) {
+		customer = ""
+	}
+	n := r.at + 1
+	key := foldHeading(customer) + "\x00" + ref
 	at, more := r.by[key]
 	switch {
 	case ref == "" && customer == "" && len(r.t.Orders) > 0:
@@ -370,33 +404,36 @@ func (r *tableReader) row(n int, row []string) {
 	}
 	o := &r.t.Orders[at]
 	o.Rows = append(o.Rows, n)
+	r.unreadable(o)
 	bad := func(key, value, why string) {
-		o.Bad = append(o.Bad, BadCell{n, r.t.Columns[key], value, why})
+		if column := r.t.Columns[key]; !r.broken[column] {
+			o.Bad = append(o.Bad, BadCell{n, column, value, why})
+		}
 	}
 	if o.Customer == "" {
 		bad("customer", "", "an order needs a customer")
 	}
-	r.order(o, row, !more, bad)
-	l := LineKeys{Design: r.cell(row, "design"), Garment: r.cell(row, "garment"), Placement: r.cell(row, "placement")}
+	r.order(o, bad)
+	l := LineKeys{Design: r.cell("design"), Garment: r.cell("garment"), Placement: r.cell("placement")}
 	if l.Design == "" {
 		bad("design", "", "a line needs a design")
 	}
-	r.pieces(&l, n, row, o)
-	if s := r.cell(row, "speed"); s != "" {
-		v, err := wholeOf(s)
+	r.pieces(&l, o)
+	if s := r.cell("speed"); s != "" {
+		v, err := r.whole(s)
 		if err != nil {
 			bad("speed", s, "give stitches a minute as a whole number")
 		}
 		l.Speed = float64(v)
 	}
-	for _, x := range strings.FieldsFunc(r.cell(row, "threads"), func(c rune) bool { return strings.ContainsRune(",;/\n", c) }) {
+	for _, x := range strings.FieldsFunc(r.cell("threads"), func(c rune) bool { return strings.ContainsRune(",;/\n", c) }) {
 		l.Threads = append(l.Threads, strings.TrimSpace(x))
 	}
 	for _, b := range []struct {
 		key string
 		to  *bool
 	}{{"cap_frame", &l.CapFrame}, {"digitize", &l.Digitize}} {
-		s := r.cell(row, b.key)
+		s := r.cell(b.key)
 		yes, ok := yesOf(s)
 		if !ok {
 			bad(b.key, s, "write yes or no")
@@ -407,39 +444,68 @@ func (r *tableReader) row(n int, row []string) {
 }
 
 // pieces reads how many pieces a row has, of which sizes and colour.
-func (r *tableReader) pieces(l *LineKeys, n int, row []string, o *TableOrder) {
-	bad := func(column, value, why string) { o.Bad = append(o.Bad, BadCell{n, column, value, why}) }
-	colour, q := r.cell(row, "garment_colour"), r.cell(row, "quantity")
-	for _, c := range r.sizes {
-		s := ""
-		if c.at < len(row) {
-			s = row[c.at]
+func (r *tableReader) pieces(l *LineKeys, o *TableOrder) {
+	bad := func(column, value, why string) {
+		if !r.broken[column] {
+			o.Bad = append(o.Bad, BadCell{r.at + 1, column, value, why})
 		}
-		pieces, err := wholeOf(cmp.Or(s, "0"))
+	}
+	// number reads the pieces of a column; ok is false where something is wrong with them.
+	number := func(column int, heading, none string) (n int, ok bool) {
+		s := r.text(column)
+		if r.below(column) {
+			bad(heading, s, "it is one cell for several rows: give each row its own pieces")
+			return 0, false
+		}
+		n, err := r.whole(cmp.Or(s, none))
 		switch {
-		case err != nil || pieces < 0:
-			bad(c.size, s, "give a whole number of pieces, or nothing")
-		case pieces > 0:
-			l.Sizes = append(l.Sizes, SizeRow{colour, sizeNamed(c.size), pieces})
+		case errors.Is(err, errUnsure):
+			bad(heading, s, err.Error())
+		case err != nil && none != "" || n < 0:
+			bad(heading, s, "give a whole number of pieces, or nothing")
+		case err != nil || none == "" && n < 1:
+			bad(heading, s, "give a whole number of pieces, 1 or more")
+		default:
+			r.sum[column] += n
+			r.part[column] += n
+			return n, true
+		}
+		return 0, false
+	}
+	colour := r.cell("garment_colour")
+	wrong := false
+	for _, c := range r.sizes {
+		n, ok := number(c.at, c.size, "0")
+		if wrong = wrong || !ok; n > 0 {
+			l.Sizes = append(l.Sizes, SizeRow{colour, sizeNamed(c.size), n})
 		}
 	}
 	in := InSizes(l.Sizes)
-	var err error
-	l.Quantity, err = wholeOf(q)
-	switch {
-	case in > 0 && q == "":
+	column, has := r.index["quantity"]
+	if has = has && column >= 0; in > 0 && (!has || r.text(column) == "") {
 		l.Quantity = in
-	case err != nil || l.Quantity < 1:
-		bad(r.t.Columns["quantity"], q, "give a whole number of pieces, 1 or more")
-	case in > 0 && l.Quantity != in:
-		bad(r.t.Columns["quantity"], q, fmt.Sprintf("the sizes come to %d", in))
+		return
+	}
+	heading := r.t.Columns["quantity"]
+	if !has {
+		if !wrong {
+			bad(heading, "", "give a whole number of pieces, 1 or more")
+		}
+		return
+	}
+	n, ok := number(column, heading, "")
+	l.Quantity = n
+	switch {
+	case !ok:
+	case in > 0 && n != in:
+		bad(heading, r.text(column), fmt.Sprintf("the sizes come to %d", in))
 	case in == 0:
 		size := ""
 		if len(r.sizes) == 0 {
-			size = r.cell(row, sizeField)
+			size = r.cell(sizeField)
 		}
 		if colour != "" || size != "" {
-			l.Sizes = []SizeRow{{colour, size, l.Quantity}}
+			l.Sizes = []SizeRow{{colour, size, n}}
 		}
 	}
 }
@@ -527,12 +593,12 @@ func settledThreads(l *LineKeys) []GarmentThreads {
 
 // order reads what a row says of the whole order; a later row may repeat it, and
 // say nothing else.
-func (r *tableReader) order(o *TableOrder, row []string, first bool, bad func(key, value, why string)) {
+func (r *tableReader) order(o *TableOrder, bad func(key, value, why string)) {
 	for _, d := range []struct {
 		key string
 		to  *string
 	}{{"due", &o.Due}, {"latest", &o.Latest}, {"goods", &o.Goods}} {
-		s := r.cell(row, d.key)
+		s := r.cell(d.key)
 		if s == "" {
 			continue
 		}
@@ -546,7 +612,7 @@ func (r *tableReader) order(o *TableOrder, row []string, first bool, bad func(ke
 			*d.to = day.String()
 		}
 	}
-	if s := r.cell(row, "priority"); s != "" {
+	if s := r.cell("priority"); s != "" {
 		v, err := words.ParseNumber(s)
 		switch {
 		case err != nil || !(v >= 0):
@@ -557,7 +623,7 @@ func (r *tableReader) order(o *TableOrder, row []string, first bool, bad func(ke
 			o.Priority = &v
 		}
 	}
-	s := r.cell(row, "agreed")
+	s := r.cell("agreed")
 	yes, ok := yesOf(s)
 	switch {
 	case !ok:
@@ -565,109 +631,12 @@ func (r *tableReader) order(o *TableOrder, row []string, first bool, bad func(ke
 	case yes:
 		o.State = Agreed
 	}
-	for _, s := range strings.FieldsFunc(r.cell(row, "customer_address"), func(c rune) bool { return strings.ContainsRune(",;\n", c) }) {
+	for _, s := range strings.FieldsFunc(r.cell("customer_address"), func(c rune) bool { return strings.ContainsRune(",;\n", c) }) {
 		if s = strings.TrimSpace(s); s != "" && !slices.Contains(o.Address, s) {
 			o.Address = append(o.Address, s)
 		}
 	}
-	if s := r.cell(row, "note"); s != "" && !strings.Contains(o.Note, s) {
+	if s := r.cell("note"); s != "" && !strings.Contains(o.Note, s) {
 		o.Note = strings.TrimSpace(o.Note + "\n" + s)
-	}
-}
-
-var zeros = regexp.MustCompile(`\.0+$`)
-
-var grouped = regexp.MustCompile(`^\d{1,3}([ ,.'\x{00a0}\x{202f}]\d{3})+$`)
-
-// wholeOf reads a whole number as people and spreadsheets write it: 1200, 1,200,
-// 1 200, 1200.0.
-func wholeOf(s string) (int, error) {
-	s = zeros.ReplaceAllString(strings.TrimSpace(s), "")
-	if grouped.MatchString(s) {
-		s = strings.Map(func(r rune) rune {
-			if r < '0' || r > '9' {
-				return -1
-			}
-			return r
-		}, s)
-	}
-	return strconv.Atoi(s)
-}
-
-// yesOf reads yes or no; empty is no.
-func yesOf(s string) (yes, ok bool) {
-	switch strings.ToLower(s) {
-	case "", "no", "n", "false", "0", "-":
-		return false, true
-	case "yes", "y", "x", "true", "1":
-		return true, true
-	}
-	return false, false
-}
-
-var (
-	isoDay    = regexp.MustCompile(`^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ T].*)?$`)
-	dotDay    = regexp.MustCompile(`^(\d{1,2})\. ?(\d{1,2})\. ?(\d{4}|\d{2})$`)
-	strokeDay = regexp.MustCompile(`^(\d{1,2})[-/](\d{1,2})[-/](\d{4}|\d{2})$`)
-)
-
-// readDay reads a day: 2026-03-20, 20.3.2026, 20/3/2026 or 3/20/2026 by order,
-// 20 Mar 2026, March 20, 2026.
-func readDay(s, order string) (words.Day, error) {
-	number := func(t string) int { n, _ := strconv.Atoi(t); return n } //nolint:errcheck // digits
-	made := func(y, m, d string) (words.Day, error) {
-		if len(y) == 2 {
-			y = "20" + y
-		}
-		day, err := words.ParseDay(fmt.Sprintf("%s-%02d-%02d", y, number(m), number(d)))
-		if err != nil {
-			return day, fmt.Errorf("there is no such day")
-		}
-		return day, nil
-	}
-	if m := isoDay.FindStringSubmatch(s); m != nil {
-		return made(m[1], m[2], m[3])
-	}
-	if m := dotDay.FindStringSubmatch(s); m != nil {
-		return made(m[3], m[2], m[1])
-	}
-	if m := strokeDay.FindStringSubmatch(s); m != nil {
-		switch {
-		case order == DayFirst, order == "" && number(m[1]) > 12:
-			return made(m[3], m[2], m[1])
-		case order == MonthFirst, order == "" && number(m[2]) > 12:
-			return made(m[3], m[1], m[2])
-		case m[1] == m[2]:
-			return made(m[3], m[1], m[2])
-		}
-		return words.Day{}, fmt.Errorf("day or month first? Nothing in the table tells: say %s or %s", DayFirst, MonthFirst)
-	}
-	for _, layout := range []string{"2 Jan 2006", "2 January 2006", "Jan 2, 2006", "January 2, 2006", "2-Jan-2006", "2-Jan-06",
-		"Mon 2 Jan 2006", "Mon, 2 Jan 2006", "2 Jan 06"} {
-		if at, err := time.Parse(layout, s); err == nil {
-			return words.NewDay(at.Year(), at.Month(), at.Day()), nil
-		}
-	}
-	return words.Day{}, fmt.Errorf("write the day as 2026-03-20")
-}
-
-// tellDays finds out from all days of a table whether day or month comes first:
-// a number above 12 tells, where no other one says the opposite.
-func (r *tableReader) tellDays(rows [][]string) {
-	first, second := false, false
-	for _, row := range rows {
-		for _, key := range []string{"due", "latest", "goods"} {
-			if m := strokeDay.FindStringSubmatch(r.cell(row, key)); m != nil {
-				a, errA := strconv.Atoi(m[1])
-				b, errB := strconv.Atoi(m[2])
-				first, second = first || errA == nil && a > 12, second || errB == nil && b > 12
-			}
-		}
-	}
-	switch {
-	case first && !second:
-		r.t.Days = DayFirst
-	case second && !first:
-		r.t.Days = MonthFirst
 	}
 }

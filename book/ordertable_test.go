@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/internal/cells"
 	"needlepace/words"
 )
 
@@ -23,17 +24,38 @@ func tableOf(text string) (rows [][]string) {
 
 func read(t *testing.T, text string, said TableColumns, days string) *OrderTable {
 	t.Helper()
-	rows := tableOf(text)
-	head, _ := Headings(rows)
-	columns, err := Columns(head, said, nil)
+	s := &cells.Sheet{Rows: tableOf(text), Comma: '|'}
+	head := HeadOf(s, said)
+	columns, err := Columns(head.Names, said, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := ReadOrders(rows, columns, days)
+	got, err := ReadOrders(s, head, columns, days)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return got
+}
+
+// tried is what is wrong with a table as a whole.
+func tried(text string) error {
+	s := &cells.Sheet{Rows: tableOf(text), Comma: '|'}
+	head := HeadOf(s, nil)
+	if head == nil {
+		head = &TableHead{}
+		if _, err := ReadOrders(s, nil, nil, ""); err != nil {
+			return err
+		}
+	}
+	columns, err := Columns(head.Names, nil, nil)
+	if err != nil {
+		return err
+	}
+	got, err := ReadOrders(s, head, columns, "")
+	if err == nil && len(got.Orders) == 0 {
+		panic("no orders and no error")
+	}
+	return err
 }
 
 func TestColumnsAreFoundBySayingByKeepingAndByHeading(t *testing.T) {
@@ -103,12 +125,7 @@ Club | 1 | b | 15 | 2.5.2026 |
 	for _, c := range []struct{ text, says string }{
 		{"Customer | Design\nx | y\n", "no column is the quantity"}, {"", "empty"}, {"Customer|Design|Qty\n", "no orders"},
 	} {
-		rows := tableOf(c.text)
-		head, _ := Headings(rows)
-		columns, err := Columns(head, nil, nil)
-		if err == nil {
-			_, err = ReadOrders(rows, columns, "")
-		}
+		err := tried(c.text)
 		if err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%q: %v, want %q", c.text, err, c.says)
 		}
@@ -176,15 +193,7 @@ func TestAnOrdersKeyIsTheSameEveryTime(t *testing.T) {
 func FuzzReadOrders(f *testing.F) {
 	f.Add("Customer|Design|Qty|Due\nx|a|1|3/4/2026\n")
 	f.Fuzz(func(_ *testing.T, text string) {
-		rows := tableOf(text)
-		head, _ := Headings(rows)
-		columns, err := Columns(head, nil, nil)
-		if err != nil {
-			return
-		}
-		if got, err := ReadOrders(rows, columns, ""); err == nil && len(got.Orders) == 0 {
-			panic("no orders and no error")
-		}
+		_ = tried(text)
 	})
 }
 

@@ -17,8 +17,10 @@ import (
 // OrderTableCmd takes in the orders of a table.
 type OrderTableCmd struct {
 	ShopFlags
-	File     string   `arg:"" help:"The table: .csv, .tsv or .xlsx; its first row has the headings." type:"existingfile"`
+	File     string   `arg:"" help:"The table: .csv, .tsv or .xlsx; a row of it has the headings." type:"existingfile"`
 	Columns  []string `help:"What a column is where its heading does not say it, e.g. customer=Buyer; may repeat. Nothing after the = : no column is it." sep:"none" placeholder:"FIELD=HEADING"`
+	Sheet    string   `help:"Sheet of a workbook. Default: the first that is shown and has anything in it." placeholder:"NAME"`
+	Letters  string   `help:"Letters of a text that is not Unicode, e.g. windows-1252, windows-1250 or macintosh. Default: as it looks, which is said." placeholder:"NAME"`
 	Dates    string   `help:"How days as 3/4/2026 are written, dmy or mdy. Default: as the table shows." placeholder:"ORDER"`
 	GoodOnly bool     `help:"Take the good ones in where others have something wrong. Default: then none is."`
 	Try      bool     `help:"Keep nothing: only say what would be taken in."`
@@ -47,7 +49,7 @@ func (a *OrderTableCmd) Run(c *Ctx) error {
 		do = func(c *Ctx, do func(*desk) error) error { return a.useOrMake(c, a.MakeFlag, do) }
 	}
 	return do(c, func(d *desk) error {
-		x, err := d.TakeTable(c.Context, act.TableQuestion{Name: filepath.Base(a.File), Data: b, Columns: said, Days: a.Dates,
+		x, err := d.TakeTable(c.Context, act.TableQuestion{Name: filepath.Base(a.File), Data: b, Columns: said, Days: a.Dates, Sheet: a.Sheet, Letters: a.Letters,
 			GoodOnly: a.GoodOnly, Try: a.Try, DesignOf: func(name string) (string, error) {
 				if a.Try { // no file is taken in either
 					des, err := d.Designs.Find(c.Context, name)
@@ -82,6 +84,10 @@ func (a *OrderTableCmd) Run(c *Ctx) error {
 		fmt.Fprintln(c.Out)
 		if len(x.Bad) > 0 {
 			d.table(x.BadTable(), "")
+			fmt.Fprintln(c.Out)
+		}
+		if len(x.Left) > 0 {
+			d.table(x.LeftTable(), "")
 			fmt.Fprintln(c.Out)
 		}
 		if len(x.Orders) > 0 {

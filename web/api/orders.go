@@ -313,6 +313,9 @@ func roughCame(c *call, o *book.Order, in fileCame) (*book.Order, error) {
 type tableTaken struct {
 	Text     string            `json:"text,omitempty" doc:"the table as text, with commas, semicolons or tabs between"`
 	XLSX     []byte            `json:"xlsx,omitempty" doc:"or a workbook, in base64"`
+	CSV      []byte            `json:"csv,omitempty" doc:"or a file of text in base64, whatever its letters"`
+	Sheet    string            `json:"sheet,omitempty" doc:"of a workbook; left out: the first that is shown and has anything in it"`
+	Letters  string            `json:"letters,omitempty" doc:"of a text that is not Unicode, e.g. windows-1252; left out: as it looks"`
 	Columns  map[string]string `json:"columns,omitempty" doc:"field of an order to heading, where the headings do not say it"`
 	Days     string            `json:"days,omitempty" enum:"dmy,mdy" doc:"how days as 3/4/2026 are written; left out: as the table shows"`
 	GoodOnly bool              `json:"good_only,omitempty" doc:"take the good ones in where others have something wrong"`
@@ -321,7 +324,10 @@ type tableTaken struct {
 
 func takeOrderTable(c *call, in tableTaken) (*ask.OrderTableAnswer, error) {
 	q := act.TableQuestion{Name: "table.csv", Data: []byte(in.Text), Columns: in.Columns, Days: in.Days, GoodOnly: in.GoodOnly,
-		Try: in.Try}
+		Try: in.Try, Sheet: in.Sheet, Letters: in.Letters}
+	if len(in.CSV) > 0 {
+		q.Data = in.CSV
+	}
 	if len(in.XLSX) > 0 {
 		q.Name, q.Data = "table.xlsx", in.XLSX
 	}

@@ -1,7 +1,8 @@
 package pages
 
 import (
-	"encoding/csv"
+	"cmp"
+	"encoding/base64"
 	"fmt"
 	"io"
 	"slices"
@@ -20,7 +21,11 @@ import (
 // orderTableData is a table of orders before and after it is taken in.
 type orderTableData struct {
 	A       *ask.OrderTableAnswer // nil: none is given yet
-	Text    string                // the table, as it goes on to the next look
+	Given   bool                  // a table is, and goes on to the next look
+	Name    string                // of the file
+	File    string                // what is in it, in base64
+	Sheets  []option              // of a workbook of several, the one that is read first
+	Letters []option              // of a text that is not Unicode, those that it was read by first
 	Columns []columnChoice
 	Dates   string
 	Wrong   string
@@ -53,8 +58,8 @@ func (c *call) orderTablePage(data *orderTableData) error {
 	w := c.writer()
 	p := &page{Title: words.Say("ordertable.title").Text(w), Nav: "orders", Data: data}
 	if data.A != nil {
-		bad, all := data.A.BadTable(), data.A.OrderTable()
-		p.addTables(w, bad, all)
+		bad, left, all := data.A.BadTable(), data.A.LeftTable(), data.A.OrderTable()
+		p.addTables(w, bad, left, all)
 		linkOrders(p.Tables["orders"], 1)
 		p.Tables["orders"].cards()
 	}
@@ -65,6 +70,7 @@ func (c *call) orderTablePage(data *orderTableData) error {
 func orderTableForm(c *call) error {
 	q := act.TableQuestion{Name: "table.csv", Try: true, Columns: book.TableColumns{}}
 	data := &orderTableData{}
+	looked := ""
 	parts, err := c.MultipartReader()
 	if err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
@@ -77,7 +83,7 @@ func orderTableForm(c *call) error {
 		if err != nil {
 			return serve.BadRequest("the form cannot be read: %v", err)
 		}
-		b, err := io.ReadAll(io.LimitReader(part, cells.MaxBytes+1))
+		b, err := io.ReadAll(io.LimitReader(part, cells.MaxBytes/3*4+8))
 		if err != nil {
 			return err
 		}
@@ -87,6 +93,18 @@ func orderTableForm(c *call) error {
 			q.Columns[field] = string(b)
 		case name == "file" && part.FileName() != "" && len(b) > 0:
 			q.Name, q.Data = shop.CleanFile(part.FileName()), b
+		case name == "given" && len(b) > 0:
+			if q.Data, err = base64.StdEncoding.DecodeString(string(b)); err != nil {
+				return serve.BadRequest("the table cannot be read: %v", err)
+			}
+		case name == "name" && len(b) > 0:
+			q.Name = shop.CleanFile(string(b))
+		case name == "sheet":
+			q.Sheet = string(b)
+		case name == "letters":
+			q.Letters = string(b)
+		case name == "looked":
+			looked = string(b)
 		case name == "text" && len(q.Data) == 0:
 			q.Data = b
 		case name == "dates":
@@ -97,18 +115,37 @@ func orderTableForm(c *call) error {
 			q.Try = false
 		}
 	}
+	if looked != "" && looked != q.Sheet+"/"+q.Letters { // another sheet has other columns
+		q.Columns = book.TableColumns{}
+	}
 	if len(strings.TrimSpace(string(q.Data))) == 0 {
 		data.Wrong = "choose a table, or paste one"
 		return c.orderTablePage(data)
 	}
-	rows, err := cells.Read(q.Name, q.Data)
+	sheet, read, err := act.OpenTable(q)
 	if err != nil {
 		data.Wrong = err.Error()
 		return c.orderTablePage(data)
 	}
-	data.Text, data.Dates = tabbed(rows), q.Days
-	head, _ := book.Headings(rows)
-	q.Name, q.Data = "table.tsv", []byte(data.Text)
+	data.Given, data.Name, data.File, data.Dates = true, q.Name, base64.StdEncoding.EncodeToString(q.Data), q.Days
+	if len(read.Sheets) > 0 {
+		for _, s := range append([]string{read.Sheet}, read.Sheets...) {
+			data.Sheets = append(data.Sheets, option{s, s})
+		}
+	}
+	if read.Letters != "" || q.Letters != "" {
+		now := cmp.Or(q.Letters, read.Letters)
+		data.Letters = append(data.Letters, option{now, now})
+		for _, l := range cells.Letters()[1:] {
+			if l != now {
+				data.Letters = append(data.Letters, option{l, l})
+			}
+		}
+	}
+	var head []string
+	if h := book.HeadOf(sheet, q.Columns); h != nil {
+		head = h.Names
+	}
 	data.A, err = c.Shop.TakeTable(c.Ctx, q, c.By())
 	switch code := shop.CodeOf(err); {
 	case err == nil && data.A.Kept:
@@ -144,21 +181,4 @@ func (d *orderTableData) choice(c *call, field, heading string, needed bool, hea
 		options = append(options, option{heading, heading})
 	}
 	d.Columns = append(d.Columns, columnChoice{field, ask.OrderField(field).Text(c.writer()), heading, needed, options})
-}
-
-// tabbed is a table as text with tabs between.
-func tabbed(rows [][]string) string {
-	var b strings.Builder
-	w := csv.NewWriter(&b)
-	w.Comma = '\t'
-	for _, r := range rows {
-		if len(r) < 2 { // so that a table of one column, and an empty row, stays a row
-			r = append(append([]string{}, r...), make([]string, 2-len(r))...)
-		}
-		if err := w.Write(r); err != nil { // into memory
-			break
-		}
-	}
-	w.Flush()
-	return b.String()
 }

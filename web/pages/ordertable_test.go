@@ -6,6 +6,7 @@ import (
 	"io"
 	"mime/multipart"
 	"net/http"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -85,6 +86,21 @@ func TestATableOfOrdersIsLookedAtThenTakenIn(t *testing.T) {
 	send(map[string]string{"text": across, "column.customer": "who", "column.size": "S, XL", "column.quantity": "", "keep": "1"}, "")
 	if _, page = a.Page("/orders/1002", nil); !strings.Contains(html.UnescapeString(page), "<span>navy S 3</span><span>navy XL 4</span>") {
 		t.Errorf("the order has no sizes: %s", page[strings.Index(page, "<main"):])
+	}
+	// A file goes on as it came, whatever its letters and what is not read of it.
+	odd := "Sheet of M\xe4rz\n\nCustomer;Design;Qty\nCaf\xe9 Nord;gull-cap.dst;4\nTotal;;4\n"
+	page = send(nil, odd)
+	given := regexp.MustCompile(`name="given" value="([^"]*)"`).FindStringSubmatch(page)
+	if len(given) == 0 || !strings.Contains(page, "Café Nord") || !strings.Contains(page, "windows-1252") || !strings.Contains(page, "It stands above the headings") && !strings.Contains(page, "it stands above the headings") {
+		t.Fatalf("a file of Windows' letters: %.3000s", page)
+	}
+	page = send(map[string]string{"given": given[1], "name": "orders.csv", "letters": "macintosh", "looked": "/windows-1252", "column.customer": "Moon"}, "")
+	if !strings.Contains(page, "CafÈ Nord") {
+		t.Errorf("by other letters: %.3000s", page)
+	}
+	page = send(map[string]string{"given": given[1], "name": "orders.csv", "letters": "windows-1252", "looked": "/windows-1252", "keep": "1"}, "")
+	if _, list := a.Page("/orders/1003", nil); !strings.Contains(page, "Taken in: 1 order") || !strings.Contains(html.UnescapeString(list), "Café Nord") {
+		t.Errorf("taken in: %.2000s", page)
 	}
 	if page = send(map[string]string{"text": "  "}, ""); !strings.Contains(page, "Choose a table") {
 		t.Error("nothing was given, and nothing is said")
