@@ -237,11 +237,11 @@ func TestAnAcceptedQuoteIsAgreedAsItWasMade(t *testing.T) {
 		t.Fatal(err)
 	}
 	accept := func(version int) error {
-		_, err := b.Shop.AcceptQuote(bg, o.ID, q.ID, version, "Ada")
+		_, err := b.Shop.AcceptQuote(bg, o.ID, q.ID, version, false, "Ada")
 		return err
 	}
 	b.refused(t, "the order as it was before the quote", "the order", func() error { return accept(1) })
-	if _, err := b.Shop.AcceptQuote(bg, o.ID, "nope", 0, ""); shop.CodeOf(err) != shop.NotFound {
+	if _, err := b.Shop.AcceptQuote(bg, o.ID, "nope", 0, false, ""); shop.CodeOf(err) != shop.NotFound {
 		t.Errorf("no such quote: %v", err)
 	}
 	now, err := b.Orders.Get(bg, o.ID)

@@ -1,8 +1,10 @@
 package act_test
 
 import (
+	"context"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -207,5 +209,67 @@ func TestWhatAJobCostsOnAMachineHasOneAnswer(t *testing.T) {
 				t.Errorf("hours of all machines have %v operators in them", labour)
 			}
 		}
+	}
+}
+
+// forgetful has quotes as earlier versions kept them, without the cost on each machine.
+type forgetful struct{ ask.DearFrom }
+
+func (f forgetful) KeptQuotes(ctx context.Context, id string) ([]*book.Quote, error) {
+	all, err := f.DearFrom.KeptQuotes(ctx, id)
+	for _, q := range all {
+		for i := range q.Lines {
+			q.Lines[i].Costs = nil
+		}
+	}
+	return all, err
+}
+
+type forgetfulAfter struct{ ask.AfterFrom }
+
+func (f forgetfulAfter) KeptQuotes(ctx context.Context, id string) ([]*book.Quote, error) {
+	all, err := f.AfterFrom.KeptQuotes(ctx, id)
+	for _, q := range all {
+		for i := range q.Lines {
+			q.Lines[i].Costs = nil
+		}
+	}
+	return all, err
+}
+
+// Where a quote does not say what the job costs on the machine that sews it, that is told and counted; where no
+// hour of the machine has a price, the cost is as quoted and that is told.
+func TestCostsThatAQuoteDoesNotSayAreTold(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "gull-cap.dst", 40, "", book.Agreed)
+	late := b.order(t, "wheel-badge.dst", 60, "", book.Agreed)
+	for _, id := range []string{o.ID, late.ID} {
+		if _, err := b.KeepOneQuote(id, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Skipper"], Good: 40, Breaks: -1, Seconds: 9000}, act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	b.plan(t)
+	after := func(from ask.AfterFrom) *ask.AfterAnswer {
+		t.Helper()
+		a, err := ask.After(bg, from, ask.AfterQuestion{})
+		if err != nil || len(a.Rows) != 1 {
+			t.Fatalf("%+v, %v", a, err)
+		}
+		return a
+	}
+	const told = "earlier version, or older than the machine"
+	now, was := after(b.Asked()), after(forgetfulAfter{b.Asked()})
+	if now.Reckoned != 0 || strings.Contains(now.Caveats.Text(nil), told) {
+		t.Errorf("a quote that says it: %+v", now)
+	}
+	if was.Reckoned != 1 || was.Unpriced != 0 || !strings.Contains(was.Caveats.Text(nil), told) || was.Rows[0].Came.Equal(now.Rows[0].Came) {
+		t.Errorf("a quote that does not: %+v", was)
+	}
+	dear, err := ask.Dear(bg, forgetful{b.Asked()})
+	if err != nil || dear.Reckoned != 1 || !strings.Contains(dear.Caveats.Text(nil), told) {
+		t.Errorf("planned: %+v, %v", dear, err)
 	}
 }

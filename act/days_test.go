@@ -98,7 +98,7 @@ func TestAnAcceptedQuotePromisesItsDay(t *testing.T) {
 	if err != nil || q.Promise == q.Due {
 		t.Fatalf("quoted for %s where %s is wanted, %v", q.Promise, q.Due, err)
 	}
-	after, err := b.AcceptQuote(bg, o.ID, q.ID, 0, "")
+	after, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, "")
 	if err != nil || after.Promised != q.Promise {
 		t.Errorf("promised %+v, %v; the quote says %s", after, err, q.Promise)
 	}

@@ -22,7 +22,7 @@ func TestWhatIsPlannedAboveItsQuotedCostIsNamed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); err != nil {
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil {
 		t.Fatal(err)
 	}
 	b.plan(t)
@@ -82,7 +82,7 @@ func TestALossIsToldByWhatIsLeftAfterTheDiscount(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); err != nil {
+		if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil {
 			t.Fatal(err)
 		}
 		if _, err := b.HoldLine(bg, o.ID, 1, b.m["Gannet"], time.Time{}, ""); err != nil {

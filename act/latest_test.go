@@ -132,7 +132,7 @@ func TestAQuoteAfterTheLatestDayPromisesNothing(t *testing.T) {
 	if !p.Promise.IsZero() || p.TooLate != q.TooLate || !strings.Contains(p.Verdict[0].Text(nil), told) {
 		t.Errorf("asked for the day alone: %q, %q: %s", p.Promise, p.TooLate, p.Verdict.Text(nil))
 	}
-	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "after the latest day") {
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "after the latest day") {
 		t.Errorf("it is accepted: %v", err)
 	}
 	k, err := b.Orders.Get(bg, o.ID)
@@ -143,7 +143,7 @@ func TestAQuoteAfterTheLatestDayPromisesNothing(t *testing.T) {
 	if _, err := b.Orders.Change(bg, *k, ""); err != nil {
 		t.Fatal(err)
 	}
-	if k, err = b.AcceptQuote(bg, o.ID, q.ID, 0, ""); err != nil || k.Promised != q.TooLate {
+	if k, err = b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil || k.Promised != q.TooLate {
 		t.Errorf("accepted, promised %v: %v", k, err)
 	}
 	// A day that was in time is so no more when the latest day comes nearer.
@@ -158,7 +158,7 @@ func TestAQuoteAfterTheLatestDayPromisesNothing(t *testing.T) {
 	if _, err := b.Orders.Change(bg, *k, ""); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); shop.CodeOf(err) != shop.Invalid {
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); shop.CodeOf(err) != shop.Invalid {
 		t.Errorf("accepted for %s: %v", q.Promise, err)
 	}
 }

@@ -35,6 +35,7 @@ type bench struct {
 	designs map[string]string // file → ID
 	m       map[string]string // machine's name → ID
 	close   func() error
+	orders  shop.OrderStore
 }
 
 // template is the demo shop without orders, made once.
@@ -95,7 +96,7 @@ func newBench(t testing.TB, dir string) *bench {
 		t.Fatal(err)
 	}
 	store := storetest.Open(t, path)
-	b := &bench{at: time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC), designs: map[string]string{}, m: map[string]string{}, close: store.Close}
+	b := &bench{at: time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC), designs: map[string]string{}, m: map[string]string{}, close: store.Close, orders: store}
 	b.Shop = act.New(store, act.Options{Now: func() time.Time { return b.at }})
 	machines, err := b.Machines.List(bg)
 	if err != nil {

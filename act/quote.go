@@ -53,8 +53,9 @@ func (s *Shop) KeepQuote(
 
 // AcceptQuote takes an order into the plan as one of its quotes has it: what the
 // quote was for is agreed, and its day is promised. version is the order's that
-// was looked at; 0: whatever it is.
-func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version int, by string) (*book.Order, error) {
+// was looked at; 0: whatever it is. A day that is not sure any more as things are now is promised
+// only where that is known: anyway.
+func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version int, anyway bool, by string) (*book.Order, error) {
 	o, err := s.at(ctx, orderID, version)
 	if err != nil {
 		return nil, err
@@ -88,10 +89,38 @@ func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version
 		return nil, shop.Errorf(shop.Conflict, "order %d asks for other goods than quote %s; make a new one", o.Number,
 			q.Serial)
 	}
+	sure, err := s.QuoteNow(ctx, o, q)
+	if err != nil {
+		return nil, err
+	}
+	if !sure.IsZero() && !anyway {
+		return nil, shop.Errorf(shop.Conflict, "the day of quote %s, %s, is not sure any more: as things are now the first day that can be promised is %s. Accept it all the same, or make a new quote",
+			q.Serial, first.Text(nil), sure.Text(nil))
+	}
 	was := o.State
 	o.State, o.Promised = book.Agreed, first
 	what := fmt.Sprintf("%s (was %s): quote %s accepted, %s promised", o.State, was, q.Serial, orNone(first))
+	if !sure.IsZero() {
+		what += fmt.Sprintf(", though the first sure day is %s by now", sure.Text(nil))
+	}
 	return s.keep(ctx, book.Seen{}, o, by, what, shop.Keeping{})
+}
+
+// QuoteNow is the first day that could be promised now for what a quote was made for, where that is after the
+// day of the quote; zero: that day can be kept, or the quote has none.
+func (s *Shop) QuoteNow(ctx context.Context, o *book.Order, q *book.Quote) (words.Day, error) {
+	first := cmp.Or(q.Promise, q.TooLate)
+	if first.IsZero() {
+		return words.Day{}, nil
+	}
+	a, err := ask.Promise(ctx, s.Asked(), ask.PromiseQuestion{Now: s.now(), Order: o.ID, Chance: q.Chance})
+	if err != nil {
+		return words.Day{}, err
+	}
+	if now := cmp.Or(a.Promise, a.TooLate); now.After(first) {
+		return now, nil
+	}
+	return words.Day{}, nil
 }
 
 // KeepPromise freezes the day that the kept plan can promise an order: the plan

@@ -291,11 +291,11 @@ func TestTodayIsTheShopsDay(t *testing.T) {
 		t.Errorf("quoted on %s, valid to %s; the shop's day is %s", q.Day, q.Valid, today)
 	}
 	b.at = time.Date(2026, 4, 2, 11, 30, 0, 0, time.UTC) // 3 April, 00:30 there
-	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); shop.CodeOf(err) != shop.Invalid {
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); shop.CodeOf(err) != shop.Invalid {
 		t.Errorf("a quote valid to %s on the day after: %v", q.Valid, err)
 	}
 	b.at = b.at.Add(-24 * time.Hour)
-	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); err != nil {
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil {
 		t.Errorf("a quote valid to %s on that day: %v", q.Valid, err)
 	}
 	b.at = b.at.Add(-24 * time.Hour)
@@ -427,7 +427,7 @@ func TestAQuoteMovesNoAgreedDayAndPromisesNoneThatPassed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if o, err = b.AcceptQuote(bg, o.ID, q.ID, 0, ""); err != nil || o.Promised != words.NewDay(2026, 3, 4) {
+	if o, err = b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil || o.Promised != words.NewDay(2026, 3, 4) {
 		t.Fatal(o.Promised, err)
 	}
 	b.at = b.at.Add(3 * 24 * time.Hour) // the day after
@@ -439,10 +439,69 @@ func TestAQuoteMovesNoAgreedDayAndPromisesNoneThatPassed(t *testing.T) {
 	if err != nil || k.Promised != o.Promised || !later.Promise.After(o.Promised) {
 		t.Errorf("promised %s, then %s by a quote for %s: %v", o.Promised, k.Promised, later.Promise, err)
 	}
-	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "has passed") {
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "has passed") {
 		t.Errorf("a day that has passed is promised: %v", err)
 	}
-	if k, err = b.AcceptQuote(bg, o.ID, later.ID, 0, ""); err != nil || k.Promised != later.Promise {
+	if k, err = b.AcceptQuote(bg, o.ID, later.ID, 0, false, ""); err != nil || k.Promised != later.Promise {
 		t.Errorf("accepted: %s, %v", k.Promised, err)
+	}
+}
+
+// A day that other orders have taken since is said before it is promised, and by what day it could be now; who
+// accepts it all the same has it promised, and the history says so.
+func TestAcceptingSaysWhereItsDayCanNoLongerBeKept(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "gull-cap.dst", 500, "2026-03-04", book.Requested)
+	q, err := b.KeepOneQuote(o.ID, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if sure, err := b.QuoteNow(bg, o, q.Quote); err != nil || !sure.IsZero() {
+		t.Fatalf("nothing else is there, and it is said to be %s, not %s (%v)", sure, q.Promise, err)
+	}
+	rush := b.order(t, "gull-cap.dst", 1200, "2026-03-04", book.Agreed)
+	b.plan(t)
+	sure, err := b.QuoteNow(bg, o, q.Quote)
+	if err != nil || !sure.After(q.Promise) {
+		t.Fatalf("with order %d in the plan it could be on %s; the quote has %s (%v)", rush.Number, sure, q.Promise, err)
+	}
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); shop.CodeOf(err) != shop.Conflict || !strings.Contains(err.Error(), sure.Text(nil)) {
+		t.Errorf("accepted without a word: %v", err)
+	}
+	k, err := b.AcceptQuote(bg, o.ID, q.ID, 0, true, "")
+	if err != nil || k.Promised != q.Promise || k.State != book.Agreed {
+		t.Fatalf("accepted all the same: %+v, %v", k, err)
+	}
+	if h, err := b.Orders.History(bg, o.ID); err != nil || !strings.Contains(h[len(h)-1].What+h[0].What, "the first sure day is "+sure.Text(nil)) {
+		t.Errorf("its history: %+v, %v", h, err)
+	}
+}
+
+// What an earlier version kept, a promised day after the latest, does not hinder other changes.
+func TestAnOrderKeptWithAPromisedDayAfterItsLatestCanBeChanged(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "gull-cap.dst", 12, "2026-03-04", book.Agreed)
+	o.Latest, o.Promised = words.NewDay(2026, 3, 5), words.NewDay(2026, 3, 19)
+	if _, err := b.Orders.Change(bg, *o, ""); err == nil {
+		t.Fatal("it can be promised after its latest day")
+	}
+	o.Version++
+	if err := b.orders.ChangeOrder(bg, o, book.Change{OrderID: o.ID, Version: o.Version, At: b.at, What: "as an earlier version kept it"}); err != nil {
+		t.Fatal(err)
+	}
+	if o, err := b.Orders.Get(bg, o.ID); err != nil || !o.Promised.After(o.Latest) {
+		t.Fatal(o, err)
+	}
+	o, err := b.Orders.Get(bg, o.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	o.Note = "hello"
+	if o, err = b.Orders.Change(bg, *o, ""); err != nil {
+		t.Fatalf("a note: %v", err)
+	}
+	o.Latest = words.NewDay(2026, 3, 6)
+	if _, err := b.Orders.Change(bg, *o, ""); err == nil {
+		t.Error("another latest day, before the promised one too, is kept")
 	}
 }

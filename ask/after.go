@@ -36,6 +36,8 @@ type AfterAnswer struct {
 	All      AfterRow        `json:"all" doc:"the sum of the rows"`
 	Untimed  int             `json:"untimed" doc:"reports without a time, or of an earlier version: they do not count"`
 	Unquoted int             `json:"unquoted" doc:"lines without a kept quote: they do not count"`
+	Reckoned int             `json:"reckoned" doc:"reports whose quote does not say what the line costs on the machine: its cost is reckoned by what machines cost now"`
+	Unpriced int             `json:"unpriced" doc:"reports of a machine without prices, of which the quote does not say the cost: it counts as quoted"`
 	Verdict  words.Sentences `json:"verdict"`
 	Caveats  words.Sentences `json:"caveats"`
 }
@@ -90,9 +92,9 @@ func (r *AfterRow) add(x *AfterRow) {
 	r.Price, r.Cost, r.Came = r.Price.Add(x.Price), r.Cost.Add(x.Cost), r.Came.Add(x.Came)
 }
 
-// afterReport is one report against its quote. Each part is a difference of two
+// report is one report against its quote. Each part is a difference of two
 // times that follow each other, so that they sum up to the whole.
-func afterReport(r *book.Report, of *book.Quote, q *book.QuoteLine, hour func(id, name string) money.Dec) AfterRow {
+func (a *AfterAnswer) report(r *book.Report, of *book.Quote, q *book.QuoteLine, hour func(id, name string) money.Dec) AfterRow {
 	usual := r.Usual.Sum()
 	x := AfterRow{Pieces: r.Good, Quoted: float64(r.Good) * q.Piece, Sewn: r.Seconds, Spoilt: float64(r.Spoilt) * q.Piece}
 	x.Machine = usual - x.Quoted - x.Spoilt
@@ -105,9 +107,15 @@ func afterReport(r *book.Report, of *book.Quote, q *book.QuoteLine, hour func(id
 	x.Loading = r.Seconds - usual - x.Breaks - x.Speed
 	x.Price, x.Cost = of.Asked(q, r.Good), q.Cost.Mul(money.Measured(float64(r.Good)))
 	x.Came = x.Cost
-	if c, ok := q.CostOn(r.MachineID, hour); ok {
-		x.Came = c.Took(r.Good, r.Seconds, c.Held)
+	c, ok := q.CostOn(r.MachineID, hour)
+	switch {
+	case !ok:
+		a.Unpriced++
+		return x
+	case c.Reckoned:
+		a.Reckoned++
 	}
+	x.Came = c.Took(r.Good, r.Seconds, c.Held)
 	return x
 }
 
@@ -195,7 +203,7 @@ func After(ctx context.Context, from AfterFrom, q AfterQuestion) (*AfterAnswer, 
 				at[key] = k
 				a.Rows = append(a.Rows, AfterRow{Name: name})
 			}
-			x := afterReport(r, quotes[0], line, hour)
+			x := a.report(r, quotes[0], line, hour)
 			a.Rows[k].add(&x)
 			a.All.add(&x)
 		}

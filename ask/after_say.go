@@ -56,6 +56,12 @@ func (a *AfterAnswer) say() {
 	if a.Unquoted > 0 {
 		a.Caveats.Say("after.unquoted", words.Args{"n": words.Count(a.Unquoted, "line")})
 	}
+	if a.Reckoned > 0 {
+		a.Caveats.Say("after.reckoned", words.Args{"n": words.Count(a.Reckoned, "report")})
+	}
+	if a.Unpriced > 0 {
+		a.Caveats.Say("after.unpriced", words.Args{"n": words.Count(a.Unpriced, "report")})
+	}
 	if len(a.Rows) > 0 {
 		a.Caveats.Say("after.costed")
 	}

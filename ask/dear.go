@@ -28,6 +28,7 @@ type DearAnswer struct {
 	Rows     []DearRow       `json:"rows"`
 	Unquoted int             `json:"unquoted" doc:"planned lines without a kept quote: nothing is known of them"`
 	Unpriced int             `json:"unpriced" doc:"planned lines on a machine, or quoted on one, that has no prices: nothing is known of them"`
+	Reckoned int             `json:"reckoned" doc:"planned lines whose quote does not say what they cost on a machine: that is reckoned by what machines cost now"`
 	Verdict  words.Sentences `json:"verdict"`
 	Caveats  words.Sentences `json:"caveats"`
 }
@@ -109,15 +110,15 @@ func (p *problem) hourOf(id, name string) money.Dec {
 }
 
 // planned is what a line's pieces cost on a machine of the plan, by its quote: as quoted
-// there, and what the plan's time costs beyond what it was then. false: nothing is known of it.
-func (p *problem) planned(q *book.QuoteLine, job, machine, pieces int) (money.Dec, bool) {
+// there, and what the plan's time costs beyond what it was then. reckoned: the quote does not say the first. !ok: nothing is known of it.
+func (p *problem) planned(q *book.QuoteLine, job, machine, pieces int) (cost money.Dec, reckoned, ok bool) {
 	c, ok := q.CostOn(p.stations[machine].ID, p.hourOf)
 	for i, f := range p.Jobs[job].Fits {
 		if ok && f.Machine == machine {
-			return c.Took(pieces, p.Jobs[job].Fits[i].Work(pieces), c.Planned), true
+			return c.Took(pieces, p.Jobs[job].Fits[i].Work(pieces), c.Planned), c.Reckoned, true
 		}
 	}
-	return money.Dec{}, false
+	return money.Dec{}, false, false
 }
 
 func (a *DearAnswer) rows(ctx context.Context, from DearFrom, p *problem, desk *plan.Desk) error {
@@ -161,12 +162,12 @@ func (a *DearAnswer) rows(ctx context.Context, from DearFrom, p *problem, desk *
 		}
 		row := DearRow{OrderID: l.order.ID, Number: l.order.Number, Line: l.line.Line, Customer: l.order.Customer,
 			Name: book.LineName(l.order, l.line.Line), lots: len(l.lots)}
-		priced := true
+		priced, reckoned := true, false
 		for _, i := range l.lots {
 			lot := &now.Lots[i]
 			st := p.stations[lot.Machine]
-			cost, ok := p.planned(q, lot.Job, lot.Machine, lot.Quantity)
-			priced = priced && ok
+			cost, now, ok := p.planned(q, lot.Job, lot.Machine, lot.Quantity)
+			priced, reckoned = priced && ok, reckoned || now
 			row.Planned = row.Planned.Add(cost)
 			row.Pieces += lot.Quantity
 			if !slices.Contains(row.On, st.Name) {
@@ -176,6 +177,9 @@ func (a *DearAnswer) rows(ctx context.Context, from DearFrom, p *problem, desk *
 		if !priced {
 			a.Unpriced++
 			continue
+		}
+		if reckoned {
+			a.Reckoned++
 		}
 		row.Price, row.Quoted = all[0].Asked(q, row.Pieces), q.Cost.Mul(money.Measured(float64(row.Pieces)))
 		row.Loss = row.Planned.GreaterThan(row.Price)
@@ -210,7 +214,7 @@ func (r *DearRow) cheaper(p *problem, desk *plan.Desk, lot int, q *book.QuoteLin
 	j := &p.Jobs[l.Job]
 	to, least := -1, r.Planned
 	for _, f := range j.Fits {
-		cost, ok := p.planned(q, l.Job, f.Machine, l.Quantity)
+		cost, _, ok := p.planned(q, l.Job, f.Machine, l.Quantity)
 		if f.Machine == l.Machine || !ok {
 			continue
 		}
@@ -267,6 +271,9 @@ func (a *DearAnswer) say() {
 	}
 	if a.Unpriced > 0 {
 		a.Caveats.Say("dear.unpriced", words.Args{"lines": words.Count(a.Unpriced, "line")})
+	}
+	if a.Reckoned > 0 {
+		a.Caveats.Say("dear.reckoned", words.Args{"lines": words.Count(a.Reckoned, "line")})
 	}
 }
 

@@ -180,6 +180,7 @@ type QuoteCost struct {
 	Held      float64   `json:"seconds"` // a piece holds the machine, empty heads of the last run in it, set-up apart
 	Planned   float64   `json:"planned"` // s a piece that a plan reckons there, without waiting for operators
 	Hour      money.Dec `json:"hour"`    // to the shop, of an hour more or less than that
+	Reckoned  bool      `json:"-"`       // the quote does not say it: it is reckoned by what machines cost now
 }
 
 // Took is what so many pieces cost where they took so many seconds, against the usual.
@@ -197,7 +198,7 @@ func (l *QuoteLine) CostOn(id string, hour func(id, name string) money.Dec) (Quo
 			return c, true
 		}
 	}
-	c := QuoteCost{MachineID: id, Cost: l.Cost, Hour: hour(id, "")}
+	c := QuoteCost{MachineID: id, Cost: l.Cost, Hour: hour(id, ""), Reckoned: true}
 	ok := c.Hour.IsPositive()
 	for _, m := range l.On() {
 		h := hour(m.MachineID, m.Machine)

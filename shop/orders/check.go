@@ -63,10 +63,13 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 		return shop.At("goods", shop.Invalidf("the goods come on %s, after the due day %s", o.Goods, o.Due))
 	}
 	for _, d := range []struct {
-		what string
-		day  words.Day
-	}{{"due day", o.Due}, {"promised day", o.Promised}, {"day the goods come", o.Goods}} {
-		if !o.Latest.IsZero() && d.day.After(o.Latest) {
+		what        string
+		day, before words.Day
+	}{{"due day", o.Due, wasDay(was, func(o *book.Order) words.Day { return o.Due })},
+		{"promised day", o.Promised, wasDay(was, func(o *book.Order) words.Day { return o.Promised })},
+		{"day the goods come", o.Goods, wasDay(was, func(o *book.Order) words.Day { return o.Goods })}} {
+		kept := was != nil && was.Latest == o.Latest && d.day == d.before // as an earlier version, or a quote, left it
+		if !o.Latest.IsZero() && d.day.After(o.Latest) && !kept {
 			return shop.At("latest", shop.Invalidf("the latest day is %s, before the %s, %s", o.Latest.Text(nil), d.what,
 				d.day.Text(nil)))
 		}

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"math"
@@ -23,9 +24,11 @@ type quoteData struct {
 	D          serve.When
 	Kept       bool
 	Lines      []quoteLineRow
+	Agreed     bool // the order is promised a day that a new quote does not move
 	In         *quoteFields
 	Machines   []option
 	MayPromise bool
+	Unsure     bool            // its day cannot be promised any more as things are now
 	Seen       string          // the state it was made in
 	Verdict    words.Sentences // what it comes to, and when it can be had
 	Cost       words.Message   // to the shop
@@ -74,6 +77,7 @@ func (in *quoteFields) question(c *call, o *book.Order) ask.QuoteQuestion {
 func acceptForm(c *call) error {
 	var in struct {
 		Version *count `toml:"version"`
+		Anyway  bool   `toml:"anyway"`
 	}
 	if err := c.pressed(&in); err != nil {
 		return err
@@ -85,7 +89,7 @@ func acceptForm(c *call) error {
 	if in.Version == nil {
 		return shop.Invalidf("the order's version is missing; look at the quote anew")
 	}
-	if o, err = c.Shop.AcceptQuote(c.Ctx, o.ID, q.ID, int(*in.Version), c.By()); err != nil {
+	if o, err = c.Shop.AcceptQuote(c.Ctx, o.ID, q.ID, int(*in.Version), in.Anyway, c.By()); err != nil {
 		return err
 	}
 	return c.see(orderPath(o))
@@ -102,7 +106,7 @@ func (c *call) quotePage(in *quoteFields, f *form) error {
 	if err != nil {
 		return err
 	}
-	data := &quoteData{O: o, D: d, In: in, Path: orderPath(o) + "/quote"}
+	data := &quoteData{O: o, D: d, In: in, Agreed: o.State != book.Requested && o.State != book.Quoted && !o.Promised.IsZero(), Path: orderPath(o) + "/quote"}
 	if data.Machines, err = c.machineOptions(option{"", "the shop’s standard"}); err != nil {
 		return err
 	}
@@ -159,10 +163,19 @@ func showKeptQuote(c *call) error {
 		return err
 	}
 	data := &quoteData{O: o, Q: q, D: d, Kept: true, Path: orderPath(o) + "/quotes/" + q.ID,
-		MayPromise: slices.Contains(o.State.Next(), book.Agreed) && o.State == book.Quoted}
+		MayPromise: o.State == book.Quoted || o.State == book.Agreed && cmp.Or(q.Promise, q.TooLate) != o.Promised}
 	p := &page{Title: "Quote " + q.Serial, Nav: "orders", Data: data}
 	if err := c.fillQuote(p, data); err != nil {
 		return err
+	}
+	if data.MayPromise {
+		now, err := c.Shop.QuoteNow(c.Ctx, o, q)
+		if err != nil {
+			return err
+		}
+		if data.Unsure = !now.IsZero(); data.Unsure {
+			data.Caveats.Say("quote.unsure", words.Args{"day": now})
+		}
 	}
 	return c.show("quote.html", p)
 }
