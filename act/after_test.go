@@ -260,7 +260,7 @@ func TestCostsThatAQuoteDoesNotSayAreTold(t *testing.T) {
 		}
 		return a
 	}
-	const told = "earlier version, or older than the machine"
+	const told = "of an earlier version, or older than the machine"
 	now, was := after(b.Asked()), after(forgetfulAfter{b.Asked()})
 	if now.Reckoned != 0 || strings.Contains(now.Caveats.Text(nil), told) {
 		t.Errorf("a quote that says it: %+v", now)
