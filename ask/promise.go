@@ -70,6 +70,10 @@ type PromiseAnswer struct {
 
 // Promise finds the day that can be promised for an order.
 func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAnswer, error) {
+	state, err := from.State(ctx) // before all else: what changes meanwhile is another state
+	if err != nil {
+		return nil, err
+	}
 	seen, err := from.Seen(ctx)
 	if err != nil {
 		return nil, err
@@ -93,13 +97,9 @@ func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAns
 	if err := q.check(w, kept); err != nil {
 		return nil, err
 	}
-	state, err := from.State(ctx)
-	if err != nil {
-		return nil, err
-	}
 	was := q
 	was.Now = q.Now.Truncate(promiseFor)
-	a, err := from.Memory().promises.get(ctx, mostFigures, fmt.Sprint(state, o.Version, was), func() (*PromiseAnswer, error) {
+	a, err := from.Memory().promises.get(ctx, mostFigures, fmt.Sprint(state, was), func() (*PromiseAnswer, error) {
 		return promiseFrom(ctx, from, kept, w, o, &was, seen)
 	})
 	if err != nil {

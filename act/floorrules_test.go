@@ -1,0 +1,108 @@
+package act_test
+
+import (
+	"strconv"
+	"testing"
+	"time"
+
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/shop"
+	"needlepace/words"
+)
+
+// The customer has all of an order when all of it is sewn and handed over, not when all that is sewn is; nothing was
+// handed over on a day that is to come.
+func TestAnOrderIsDeliveredWhenAllOfItIs(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "gull-cap.dst", 30, "2026-03-20", book.Agreed)
+	sew := func(n int) {
+		t.Helper()
+		if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: n, Breaks: -1}, act.Recording{}, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	sew(20)
+	ahead := book.HandOver{OrderID: o.ID, Line: 1, Day: words.NewDay(2026, 3, 3)}
+	if _, _, err := b.Deliver(bg, ahead, 0, ""); shop.CodeOf(err) != shop.Invalid {
+		t.Errorf("handed over tomorrow: %v", err)
+	}
+	part, _, err := b.Deliver(bg, book.HandOver{OrderID: o.ID, Line: 1}, 0, "")
+	if err != nil || part.State != book.Sewing || part.Lines[0].Delivered != 20 {
+		t.Fatalf("20 of 30: %+v, %v", part, err)
+	}
+	sew(10)
+	all, _, err := b.Deliver(bg, book.HandOver{OrderID: o.ID, Line: 1}, 0, "")
+	if err != nil || all.State != book.Delivered {
+		t.Errorf("30 of 30: %+v, %v", all, err)
+	}
+}
+
+// Pieces that a report has made again are not, once it is taken back: of two that were spoilt on two days, one of each made again,
+// one is left.
+func TestPiecesMadeAgainGoWithTheirReport(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "gull-cap.dst", 30, "2026-03-20", book.Agreed)
+	var last *book.Report
+	for range 2 {
+		x, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 5, Spoilt: 1, Again: 1, Breaks: -1}, act.Recording{}, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		last = &x.Report
+	}
+	if l := orderNow(t, b, o.ID).Lines[0]; l.Again != 2 || l.Spoilt != 2 {
+		t.Fatalf("reported: %+v", l)
+	}
+	if _, err := b.TakeBack(bg, o.ID, last.ID, 0, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	if l := orderNow(t, b, o.ID).Lines[0]; l.Again != 1 || l.Spoilt != 1 || l.Good != 5 {
+		t.Errorf("one taken back: made again %d, spoilt %d, good %d", l.Again, l.Spoilt, l.Good)
+	}
+}
+
+// Asked in the middle of the day what a move would do, nothing that has not begun begins before then.
+func TestAMoveBeginsNothingBeforeItIsAsked(t *testing.T) {
+	b := fresh(t)
+	first := b.order(t, "gull-cap.dst", 60, "2026-03-20", book.Agreed)
+	second := b.order(t, "wheel-badge.dst", 24, "2026-03-20", book.Agreed)
+	for id, m := range map[string]string{first.ID: "Gannet", second.ID: "Gannet"} {
+		if _, err := b.HoldLine(bg, id, 1, b.m[m], time.Time{}, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p := b.plan(t)
+	var other *book.Order
+	for _, l := range p.Plan.Lots { // the one that the plan has second
+		if l.From.After(b.at.Add(time.Hour)) {
+			other = map[string]*book.Order{first.ID: first, second.ID: second}[l.OrderID]
+		}
+	}
+	if other == nil {
+		t.Fatal("nothing waits")
+	}
+	if _, err := b.Orders.Release(bg, other.ID, 1, ""); err != nil {
+		t.Fatal(err)
+	}
+	now := b.at.Add(2 * time.Hour)
+	move, err := ask.Move(bg, b.Asked(), ask.MoveQuestion{Now: now, Order: other.ID, Line: 1, To: b.m["Skipper"]})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const run = 5*time.Minute + 55*time.Second // of a badge on Skipper, as the demo's quote has it
+	pieces := time.Duration(other.Lines[0].Quantity)
+	found := false
+	for _, l := range move.Lines {
+		if l.Name == strconv.Itoa(other.Number) {
+			found = true
+			if l.After.Before(now.Add(pieces * run)) {
+				t.Errorf("%d pieces begun at %s cannot be done at %s", pieces, now, l.After)
+			}
+		}
+	}
+	if !found {
+		t.Errorf("the line itself is not told: %+v", move.Lines)
+	}
+}
