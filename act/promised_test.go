@@ -139,6 +139,18 @@ func TestThePlansDayIsThatOfAllLinesTogether(t *testing.T) {
 	if !(a.OnTime < least) || a.OnTime < 2*least-1-.05 || all.OnTime != a.OnTime {
 		t.Errorf("lines at %v, all at %v, the order's end says %v", least, a.OnTime, all.OnTime)
 	}
+	// Where they leave together each has that chance.
+	now := orderNow(t, b, o.ID)
+	now.Together = true
+	if _, _, err := b.ChangeOrder(bg, *now, ""); err != nil {
+		t.Fatal(err)
+	}
+	b.plan(t)
+	for _, e := range b.lastPlan(t).Ends {
+		if !(e.OnTime < least) || e.OnTime < 2*least-1-.05 {
+			t.Errorf("leaving together, line %d at %v; apart they are at %v or more", e.Line, e.OnTime, least)
+		}
+	}
 	if a.OnTime < p.Chance && !a.Promise.After(o.Due) {
 		t.Errorf("promised %s with a chance of %v", a.Promise, a.OnTime)
 	}
