@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/shopspring/decimal"
+
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
@@ -104,5 +106,85 @@ func TestAMoveBeginsNothingBeforeItIsAsked(t *testing.T) {
 	}
 	if !found {
 		t.Errorf("the line itself is not told: %+v", move.Lines)
+	}
+}
+
+// Of 60 garments of which 20 come later, 30 are put on a machine: those are on it and no others, whichever delivery has them.
+func TestAPartOnAMachineIsNoMoreThanWasPutThere(t *testing.T) {
+	b := fresh(t)
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "C", Due: words.NewDay(2026, 3, 20), Weight: 1, State: book.Agreed, Lines: []book.OrderLine{{
+		DesignID: b.designs["gull-cap.dst"], Quantity: 60,
+		LinePieces: book.LinePieces{Deliveries: []book.Delivery{{Day: words.NewDay(2026, 3, 4), Pieces: 20}}}}}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 30, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	held, all := 0, 0
+	for _, l := range b.plan(t).Plan.Lots {
+		if all += l.Quantity; l.Held || l.Running {
+			held += l.Quantity
+		}
+	}
+	if held != 30 || all != 60 {
+		t.Errorf("%d of %d pieces are held on Gannet, put there were 30 of 60", held, all)
+	}
+}
+
+// A line in two colours that is on a machine is sewn there one colour after the other: after two hours of which nobody
+// spoke it is done when it was to be done, and not two hours sooner for each colour.
+func TestOneColourIsSewnAtATime(t *testing.T) {
+	b := fresh(t)
+	o := b.sized(t)
+	if _, err := b.Start(bg, o.ID, 1, b.m["Skipper"], 0, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	end := func() (at time.Time, running int) {
+		for _, l := range b.plan(t).Plan.Lots {
+			if l.To.After(at) {
+				at = l.To
+			}
+			if l.Running {
+				running++
+			}
+		}
+		return at, running
+	}
+	was, running := end()
+	b.at = b.at.Add(2 * time.Hour)
+	is, again := end()
+	if d := is.Sub(was); running != 1 || again != 1 || d < -10*time.Minute || d > 10*time.Minute {
+		t.Errorf("done at %s, two hours later at %s; on the machine are %d and %d lots", was, is, running, again)
+	}
+}
+
+// Where garment colours of a line have other threads, cones are changed between them: that is set-up, and has its price.
+func TestConesBetweenGarmentColoursHaveAPrice(t *testing.T) {
+	b := fresh(t)
+	b.workshop(t, "quote_valid_days", "set_up_as_fee = true\nquote_valid_days")
+	o := b.sized(t)
+	fee := func() decimal.Decimal {
+		t.Helper()
+		q, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID, Quantities: []int{90}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range q.Lines[0].Steps {
+			if s.Quantity == 90 {
+				return s.SetupFee
+			}
+		}
+		t.Fatalf("no step of the order's own quantity: %+v", q.Lines[0].Steps)
+		return decimal.Decimal{}
+	}
+	apart := fee()
+	now := orderNow(t, b, o.ID)
+	now.Lines[0].GarmentThreads = nil
+	if _, _, err := b.ChangeOrder(bg, *now, ""); err != nil {
+		t.Fatal(err)
+	}
+	if same := fee(); !apart.GreaterThan(same) {
+		t.Errorf("set-up costs %s with other threads on white, %s with the same on all", apart, same)
 	}
 }
