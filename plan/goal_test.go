@@ -314,6 +314,26 @@ func TestWhyAJobMoved(t *testing.T) {
 				p.Machines[m].Windows = []Window{{0, 1e6 - 600, 1}}
 			}
 		}},
+		{"a little less was sewn, and the machine is down since", "3", "the hours of machine a changed", func(p *Problem) {
+			p.Origin = base.Origin.Add(600e9)
+			p.Jobs[0].Quantity = 6
+			for i := range p.Jobs {
+				p.Jobs[i].Due -= 600
+			}
+			for m := range p.Machines {
+				p.Machines[m].Windows = []Window{{0, 100, 1}, {1100, 1e6 - 600, 1}}
+			}
+		}},
+		{"much less was sewn, and the machine is down for a moment", "3", "less is sewn on machine a by now than was planned", func(p *Problem) {
+			p.Origin = base.Origin.Add(600e9)
+			p.Jobs[0].Quantity = 9
+			for i := range p.Jobs {
+				p.Jobs[i].Due -= 600
+			}
+			for m := range p.Machines {
+				p.Machines[m].Windows = []Window{{0, 100, 1}, {200, 1e6 - 600, 1}}
+			}
+		}},
 		{"fewer hands", "3", "machine a has less of the operators", func(p *Problem) {
 			p.Machines[0].Attention, p.Machines[1].Attention = .5, .5
 			p.Crew = []Presence{{0, 1e6, .5}}

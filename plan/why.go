@@ -348,6 +348,10 @@ func (d *diff) pushed(now seen) words.Message {
 	case late < 0:
 		add(late, words.Say("plan-why.more-sewn", words.Args{"machine": name}))
 	}
+	lost := lostHours(d.b, d.a, bm, l.Machine, bEnd, l.To)
+	if math.Abs(lost) > 1 {
+		add(lost, words.Say("plan-why.hours", words.Args{"machine": name}))
+	}
 	// A night between is no reason of its own: what is left over counts only where it
 	// is more than all else explains.
 	rest := shift - explained
@@ -355,7 +359,7 @@ func (d *diff) pushed(now seen) words.Message {
 	if len(parts) > 0 && parts[0].by > 1 && (sign*rest <= 0 || sign*explained > minShift) {
 		return parts[0].say
 	}
-	if d.a.Problem.Machines[l.Machine].Windows != nil && !sameHours(d.b, d.a, bm, l.Machine, bEnd, l.To) {
+	if math.Abs(lost) > 1 {
 		return words.Say("plan-why.hours", words.Args{"machine": name})
 	}
 	if shift > 0 {
@@ -375,17 +379,21 @@ func (d *diff) sewn(id string) bool {
 	return is.Quantity < was.Quantity || is.Pin != nil && is.Pin.Done > 0 && (was.Pin == nil || is.Pin.Done > was.Pin.Done)
 }
 
-// sameHours reports whether a machine is open at the same times in both plans, until
-// the later one of two ends.
-func sameHours(b, a *view, bm, am int, bEnd, aEnd float64) bool {
+// lostHours is by how much less a machine is open in the second plan than in the first, from when it was made until the
+// later one of two ends, in s; below 0: more.
+func lostHours(b, a *view, bm, am int, bEnd, aEnd float64) float64 {
 	from := max(0, a.Problem.Second(b.Problem.Origin))
 	to := max(aEnd, a.Problem.Second(b.Problem.At(bEnd)))
 	shift := b.Problem.Second(a.Problem.Origin)
 	bw, aw := b.Problem.Machines[bm].Windows, a.Problem.Machines[am].Windows
-	if len(bw) == 0 || len(aw) == 0 {
-		return len(bw) == len(aw)
+	if len(bw) > 0 {
+		to = min(to, bw[len(bw)-1].To-shift) // a kept plan has its hours only as far as it goes
 	}
-	// A kept plan has its hours only as far as it goes.
-	to = min(to, bw[len(bw)-1].To-shift, aw[len(aw)-1].To)
-	return math.Abs(openTime(bw, from+shift, to+shift)-openTime(aw, from, to)) < 1
+	if len(aw) > 0 {
+		to = min(to, aw[len(aw)-1].To)
+	}
+	if len(aw) == 0 && len(bw) == 0 || to <= from {
+		return 0
+	}
+	return openTime(bw, from+shift, to+shift) - openTime(aw, from, to)
 }
