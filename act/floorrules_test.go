@@ -188,3 +188,37 @@ func TestConesBetweenGarmentColoursHaveAPrice(t *testing.T) {
 		t.Errorf("set-up costs %s with other threads on white, %s with the same on all", apart, same)
 	}
 }
+
+// Today tells who is late by the day that an order is promised now, not by that of the plan.
+func TestTodayKnowsADayThatWasChangedSinceThePlan(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "wheel-badge.dst", 600, "2026-03-02", book.Agreed)
+	b.plan(t)
+	told := func() bool {
+		for _, x := range b.today(t).Watch {
+			if x.Kind == ask.WatchLate && x.Number == o.Number {
+				return true
+			}
+		}
+		return false
+	}
+	if !told() {
+		t.Fatal("600 badges in a day, and it is not late")
+	}
+	now := orderNow(t, b, o.ID)
+	now.Promised = words.NewDay(2026, 3, 20)
+	if _, _, err := b.ChangeOrder(bg, *now, ""); err != nil {
+		t.Fatal(err)
+	}
+	if told() {
+		t.Error("promised for the 20th, and it is late by its day of before")
+	}
+	now = orderNow(t, b, o.ID)
+	now.Promised = words.Day{}
+	if _, _, err := b.ChangeOrder(bg, *now, ""); err != nil {
+		t.Fatal(err)
+	}
+	if !told() {
+		t.Error("promised no more, and it is not late by the day that is wanted")
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"needlepace/book"
@@ -44,8 +45,8 @@ func (s *Shop) GarmentsCame(ctx context.Context, q GarmentsQuestion, by string) 
 	k := slices.IndexFunc(l.Deliveries, func(d book.Delivery) bool { return d.Day == q.Due })
 	switch {
 	case k < 0:
-		return nil, nil, shop.Errorf(shop.NotFound, "line %d of order %d has no delivery of garments on %s",
-			q.Line, o.Number, q.Due.Text(nil))
+		return nil, nil, shop.Errorf(shop.NotFound, "line %d of order %d has no delivery of garments on %s: %s",
+			q.Line, o.Number, q.Due.Text(nil), garmentsCome(o, l))
 	case !q.Late.IsZero() && q.Late.Before(today):
 		return nil, nil, shop.At("late", shop.Invalidf("the day %s has passed: today is %s", q.Late.Text(nil),
 			today.Text(nil)))
@@ -119,4 +120,19 @@ func tooSoon(p *book.Plan, o *book.Order, l *book.OrderLine, batches []book.Batc
 		}
 	}
 	return time.Time{}, words.Day{}
+}
+
+// garmentsCome says when a line's garments come, and how that is changed where it is by the order.
+func garmentsCome(o *book.Order, l *book.OrderLine) string {
+	switch {
+	case len(l.Deliveries) > 0:
+		var days []string
+		for _, d := range l.Deliveries {
+			days = append(days, d.Day.Text(nil))
+		}
+		return "they come on " + strings.Join(days, ", ")
+	case o.Goods.IsZero():
+		return "they are taken to be here; change the order where they come later"
+	}
+	return fmt.Sprintf("they come with the order's goods, on %s; change that day of the order", o.Goods.Text(nil))
 }

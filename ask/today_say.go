@@ -127,15 +127,24 @@ func (t *today) missed(add func(WatchKind, int, words.Message)) {
 func (t *today) late(a *TodayAnswer, add func(WatchKind, int, words.Message)) {
 	for i := range t.plan.Ends {
 		e := &t.plan.Ends[i]
-		late, end := e.Late, e.End
+		at := slices.IndexFunc(t.orders, func(o *book.Order) bool {
+			return o.ID == e.OrderID && o.Line(e.Line) != nil && o.Line(e.Line).Left() > 0
+		})
+		if at < 0 {
+			continue
+		}
+		late, end := 0.0, e.End
+		if day := t.orders[at].Wanted(); !day.IsZero() { // the day of now: it may be another than the plan was made for
+			if s := end.Sub(t.w.DueTime(day)).Seconds(); s >= lateFrom {
+				late = s
+			}
+		}
 		for k := range a.Machines {
 			if on := a.Machines[k].On; on != nil && on.OrderID == e.OrderID && on.Line == e.Line && on.Late > late {
 				late, end = on.Late, later(end, on.Ends)
 			}
 		}
-		if late <= 0 || !slices.ContainsFunc(t.orders, func(o *book.Order) bool {
-			return o.ID == e.OrderID && o.Line(e.Line) != nil && o.Line(e.Line).Left() > 0
-		}) {
+		if late <= 0 {
 			continue
 		}
 		add(WatchLate, e.Number, words.Say("today.late", words.Args{"order": words.Name(e.Name),
