@@ -1,7 +1,6 @@
 package act
 
 import (
-	"slices"
 	"strings"
 
 	"needlepace/ask"
@@ -21,7 +20,7 @@ func HistoryTable(all []*shop.Changed, zone words.Zone) *ask.Table {
 		if c.UndoneBy != 0 {
 			back = words.Whole(int(c.UndoneBy))
 		}
-		t.Rows = append(t.Rows, []words.Value{words.Whole(int(c.ID)), zone.Moment(c.At), words.Name(c.By), ChangeSays(c), words.Name(c.From), back})
+		t.Rows = append(t.Rows, []words.Value{words.Whole(int(c.ID)), zone.Moment(c.At), words.Name(c.By), ChangeSays(c), ChangeFrom(c), back})
 	}
 	return t
 }
@@ -45,7 +44,9 @@ func changeDid(ch *shop.Changed, key string) words.Message {
 	switch {
 	case ch.Thing == "design", ch.Thing == "run", key == "order-added":
 		return words.Say("change."+key, words.Args{"name": name, "things": words.Whole(ch.Things)})
-	case ch.What != "" && slices.Contains([]string{"order", "sheet", "account", "token", "phone"}, ch.Thing):
+	case ch.What != "" && (ch.Thing == "account" || ch.Thing == "token" || ch.Thing == "phone"):
+		return words.Say("change."+key, words.Args{"name": name, "what": comesIn(ch.What)})
+	case ch.What != "" && (ch.Thing == "order" || ch.Thing == "sheet"):
 		return words.Say("change."+key, words.Args{"name": name, "what": words.Name(ch.What)})
 	case ch.Thing == "order":
 		return words.Say("change.plain-order", words.Args{"name": name})
@@ -55,4 +56,36 @@ func changeDid(ch *shop.Changed, key string) words.Message {
 		return words.Say("change." + key)
 	}
 	return words.Say("change."+key, words.Args{"name": name})
+}
+
+// comesIn says what a store noted of one who may come in.
+func comesIn(what string) words.Value {
+	switch what {
+	case "shut out":
+		return words.Say("change.shut-out")
+	case "let in again":
+		return words.Say("change.let-in")
+	case "a new password":
+		return words.Say("change.new-password")
+	case "came in by its code":
+		return words.Say("change.came-in")
+	case "a new code":
+		return words.Say("change.new-code")
+	}
+	if role, ok := strings.CutPrefix(what, "as "); ok {
+		return words.Say("change.as-role", words.Args{"role": words.Say("role." + role)})
+	}
+	return words.Name(what)
+}
+
+// ChangeFrom says where a change came from, as a client's way in and its address.
+func ChangeFrom(ch *shop.Changed) words.Value {
+	way, host, _ := strings.Cut(ch.From, " ")
+	switch way {
+	case shop.FromCommand, shop.FromMachine:
+		return words.Say("change-from." + way)
+	case shop.FromPage, shop.FromAPI, shop.FromToken, shop.FromPhone:
+		return words.Say("change-from."+strings.ToLower(way), words.Args{"host": words.Name(host)})
+	}
+	return words.Name(ch.From)
 }

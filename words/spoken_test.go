@@ -22,6 +22,7 @@ var operators = []string{
 	"plan.html", "plan_try.html", "threadlist.html", "dear.html", "pages/dear.go", "ask/dear.go", "plan.js", "bars.js", "pages/plan.go", "pages/plan_bars.go", "pages/plan_move.go", "pages/plan_try.go", "pages/threadlist.go",
 	"picture/gantt.go", "picture/plangantt.go", "ask/plan_say.go", "ask/plan_table.go", "ask/goal.go", "ask/move.go", "ask/move_say.go", "ask/since_say.go", "ask/threadlist.go", "ask/plan.go",
 	"plan/why.go", "plan/diff.go", "plan/check.go", "plan/model.go", "plan/schedule.go", "ask/problem.go", "ask/partner.go",
+	"fleet.html", "pages/fleet.go", "ask/hindsight.go", "ask/hindsight_say.go", "ask/hindsight_run.go", "history.html", "pages/history.go", "act/history.go", "shop/change.go",
 }
 
 // papers are the files that say what stands in the paper of a trial, which is the
@@ -65,7 +66,7 @@ func TestOperatorsReadTheirLanguage(t *testing.T) {
 		}
 	}
 	for key := range English().phrases { // why something was refused at the machine
-		if strings.HasPrefix(key, "refused.") || strings.HasPrefix(key, "unfit.") || strings.HasPrefix(key, "order-state.") || strings.HasPrefix(key, "right.") || strings.HasPrefix(key, "change.") {
+		if strings.HasPrefix(key, "refused.") || strings.HasPrefix(key, "unfit.") || strings.HasPrefix(key, "order-state.") || strings.HasPrefix(key, "right.") || strings.HasPrefix(key, "change.") || strings.HasPrefix(key, "change-from.") {
 			need[key] = true
 		}
 	}

@@ -31,6 +31,8 @@ type historyData struct {
 type changeRow struct {
 	*shop.Changed
 	Says words.Message
+	From words.Value
+	Kept string // details as they were kept, in English, where the page is in another language
 	To   string // the page of the thing; empty: none
 	Back bool   // whoever looks may take it back
 }
@@ -52,7 +54,11 @@ func showHistory(c *call) error {
 	}
 	data := &historyData{From: from + 1, Last: from + len(all), Total: total}
 	for _, ch := range all {
-		data.Rows = append(data.Rows, changeRow{ch, act.ChangeSays(ch), changePlace(ch), ch.May(role) && !(ch.Own() && ch.By != c.By())})
+		row := changeRow{ch, briefly(ch, c.writer()), act.ChangeFrom(ch), "", changePlace(ch), ch.May(role) && !(ch.Own() && ch.By != c.By())}
+		if row.Says.Text(nil) != act.ChangeSays(ch).Text(nil) {
+			row.Kept = ch.What
+		}
+		data.Rows = append(data.Rows, row)
 	}
 	zone, err := c.Shop.Setups.Zone(c.Ctx)
 	if err != nil {

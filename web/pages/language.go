@@ -26,6 +26,10 @@ var spoken = []string{
 
 	// The plan.
 	"GET /plan", "POST /plan", "GET /plan/bars", "POST /plan/hold", "GET /plan/try", "POST /plan/try", "GET /plan/thread", "GET /plan/costs",
+	"GET /plan/fleet", "POST /plan/fleet",
+
+	// What was changed.
+	"GET /history", "POST /history/{change}/undo",
 
 	// An adviser's visits.
 	"GET /visits", "POST /visits", "POST /visits/import", "GET /visits/{visit}", "POST /visits/{visit}", "POST /visits/{visit}/files",
@@ -39,7 +43,8 @@ var spoken = []string{
 // spokenPages are their templates, which lead to the choice.
 var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html",
 	"today.html", "listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html",
-	"plan.html", "plan_try.html", "threadlist.html", "dear.html", "designs.html", "machines.html", "orders.html"}
+	"plan.html", "plan_try.html", "threadlist.html", "dear.html", "designs.html", "machines.html", "orders.html",
+	"fleet.html", "history.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }
