@@ -54,7 +54,7 @@ func TestALineWaitsForItsApproval(t *testing.T) {
 		t.Errorf("begun before it is approved: %v", err)
 	}
 	notes, err := b.OrderNotes(bg, orderNow(t, b, o.ID))
-	if said := strings.Join(notes, "; "); err != nil || !strings.Contains(said, "the sample was sent Tue 3 Mar; its approval is expected Wed 11 Mar") {
+	if said := strings.Join(notes.Lines(), "; "); err != nil || !strings.Contains(said, "the sample was sent Tue 3 Mar; its approval is expected Wed 11 Mar") {
 		t.Errorf("the order's notes: %s, %v", said, err)
 	}
 	// The day passes without a word: tomorrow at the earliest, and the plan says so.

@@ -2,7 +2,6 @@ package act
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -67,7 +66,7 @@ func (s *Shop) GarmentsCame(ctx context.Context, q GarmentsQuestion, by string) 
 
 // garments is what a planner should know of the garments of an order: what was to
 // come and is not here, and what the kept plan begins too soon.
-func (n *noter) garments(o *book.Order) (notes []string) {
+func (n *noter) garments(o *book.Order) (notes words.Sentences) {
 	for i := range o.Lines {
 		l := &o.Lines[i]
 		if !o.State.Open() || len(l.Deliveries) == 0 {
@@ -76,16 +75,14 @@ func (n *noter) garments(o *book.Order) (notes []string) {
 		batches := l.GarmentBatches(o.Goods, n.today)
 		for _, b := range batches {
 			if !b.Late.IsZero() {
-				notes = append(notes, fmt.Sprintf("line %d: %s were to come on %s and are not here", l.Line,
-					words.Count(b.Pieces, "garment").Text(nil), b.Late.Text(nil)))
+				notes.Say("order-note.garments-late", words.Args{"line": words.Whole(l.Line), "garments": words.Count(b.Pieces, "garment"), "day": b.Late})
 			}
 		}
 		if n.last == nil || !o.State.Planned() {
 			continue
 		}
 		if at, needs := tooSoon(n.last, o, l, batches, n.w.Zone); !at.IsZero() {
-			notes = append(notes, fmt.Sprintf("line %d: the plan begins pieces on %s whose garments come on %s; make "+
-				"the plan anew", l.Line, n.w.Zone.Day(at).Text(nil), needs.Text(nil)))
+			notes.Say("order-note.begun-before", words.Args{"line": words.Whole(l.Line), "day": n.w.Zone.Day(at), "come": needs})
 		}
 	}
 	return notes

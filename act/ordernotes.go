@@ -16,8 +16,8 @@ func (s *Shop) AddOrder(ctx context.Context, o book.Order, by string) (kept *boo
 	if kept, err = s.Orders.Add(ctx, o, by); err != nil {
 		return nil, nil, err
 	}
-	notes, err = s.OrderNotes(ctx, kept)
-	return kept, notes, err
+	said, err := s.OrderNotes(ctx, kept)
+	return kept, said.Lines(), err
 }
 
 // AddedOrder is what came of one of several new orders.
@@ -69,9 +69,11 @@ func (s *Shop) AddOrders(ctx context.Context, all []book.Order, keys []string, b
 	}
 	for i := range out {
 		if out[i].Order != nil {
-			if out[i].Notes, err = n.notes(ctx, out[i].Order); err != nil {
+			said, err := n.notes(ctx, out[i].Order)
+			if err != nil {
 				return nil, err
 			}
+			out[i].Notes = said.Lines()
 		}
 	}
 	return out, nil
@@ -83,13 +85,13 @@ func (s *Shop) ChangeOrder(ctx context.Context, o book.Order, by string) (kept *
 	if kept, err = s.Orders.Change(ctx, o, by); err != nil {
 		return nil, nil, err
 	}
-	notes, err = s.OrderNotes(ctx, kept)
-	return kept, notes, err
+	said, err := s.OrderNotes(ctx, kept)
+	return kept, said.Lines(), err
 }
 
 // OrderNotes is what a planner should know about an order: lines that no
 // machine can make, designs taken off the list, a due day that has passed.
-func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) {
+func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) (words.Sentences, error) {
 	n, err := s.noter(ctx)
 	if err != nil {
 		return nil, err
@@ -104,7 +106,7 @@ type noter struct {
 	w     *book.Workshop
 	today words.Day
 	last  *book.Plan
-	whys  map[string]string // by a line: why no machine can make it
+	whys  map[string]words.Message // by a line: why no machine can make it
 }
 
 func (s *Shop) noter(ctx context.Context) (*noter, error) {
@@ -117,7 +119,7 @@ func (s *Shop) noter(ctx context.Context) (*noter, error) {
 		return nil, err
 	}
 	return &noter{s: s, w: w, today: w.Zone.Day(s.now()), last: last,
-		whys: map[string]string{}}, nil
+		whys: map[string]words.Message{}}, nil
 }
 
 func (n *noter) design(ctx context.Context, id string) (*shop.Design, error) {
@@ -126,7 +128,7 @@ func (n *noter) design(ctx context.Context, id string) (*shop.Design, error) {
 }
 
 // unmade says why no machine can make a line; nothing where one can.
-func (n *noter) unmade(ctx context.Context, l *book.OrderLine) (string, error) {
+func (n *noter) unmade(ctx context.Context, l *book.OrderLine) (words.Message, error) {
 	key := fmt.Sprint(l.DesignID, l.LineGoods, l.Threads, l.GarmentThreads, l.LineNames)
 	if len(l.GarmentThreads) > 0 {
 		key += fmt.Sprint(l.GarmentColours())
@@ -141,29 +143,31 @@ func (n *noter) unmade(ctx context.Context, l *book.OrderLine) (string, error) {
 	return whys, err
 }
 
-func (n *noter) notes(ctx context.Context, o *book.Order) ([]string, error) {
-	notes := []string{}
+func (n *noter) notes(ctx context.Context, o *book.Order) (words.Sentences, error) {
+	notes := words.Sentences{}
 	if o.State.Open() && !o.Due.IsZero() && o.Due.Before(n.today) {
-		notes = append(notes, fmt.Sprintf("the due day %s has passed", o.Due.Text(nil)))
+		notes.Say("order-note.due-passed", words.Args{"day": o.Due})
+	}
+	of := func(l *book.OrderLine, what words.Value) {
+		notes.Say("order-note.line", words.Args{"line": words.Whole(l.Line), "what": what})
 	}
 	notes = append(notes, n.garments(o)...)
 	for i := range o.Lines {
 		l := &o.Lines[i]
 		if l.Approval.Wanted() && o.State.Open() {
-			notes = append(notes, fmt.Sprintf("line %d: %s", l.Line, l.Approval.Text(n.today).Text(nil)))
+			of(l, l.Approval.Text(n.today))
 		}
 		d, err := n.design(ctx, l.DesignID)
 		if err != nil {
 			return nil, err
 		}
 		if d.Removed {
-			notes = append(notes, fmt.Sprintf("line %d: its design %q was taken off the list of designs; the order "+
-				"keeps it, the plan leaves the line out until the design is put back", l.Line, d.Name))
+			of(l, words.Say("order-note.design-gone", words.Args{"design": words.Name(d.Name)}))
 			continue
 		}
 		if l.Partner.Sews() {
 			if o.State.Open() {
-				notes = append(notes, fmt.Sprintf("line %d: %s", l.Line, l.PartnerText(o.Goods, n.today).Text(nil)))
+				of(l, l.PartnerText(o.Goods, n.today))
 			}
 			continue
 		}
@@ -171,14 +175,17 @@ func (n *noter) notes(ctx context.Context, o *book.Order) ([]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		if whys != "" {
-			notes = append(notes, fmt.Sprintf("line %d: no machine can make %s: %s", l.Line, d.Name,
-				whys))
+		if !whys.IsZero() {
+			of(l, noMachine(d, whys))
 		}
 		if n := len(l.Threads); n > d.ColourStops+1 {
-			notes = append(notes, fmt.Sprintf("line %d: %d thread colours for %d colour blocks; the last ones are "+
-				"not used", l.Line, n, d.ColourStops+1))
+			of(l, words.Say("order-note.colours-over", words.Args{"colours": words.Whole(n), "blocks": words.Count(d.ColourStops+1, "colour-block")}))
 		}
 	}
 	return notes, nil
+}
+
+// noMachine says why no machine can make a design.
+func noMachine(d *shop.Design, why words.Message) words.Message {
+	return words.Say("order-note.no-machine", words.Args{"design": words.Name(d.Name), "why": why})
 }

@@ -261,7 +261,7 @@ func TestAnOrderOutlivesItsDesign(t *testing.T) {
 		t.Errorf("the order: %+v, %v", kept, err)
 	}
 	notes, err := b.OrderNotes(bg, kept)
-	if err != nil || len(notes) != 1 || !strings.Contains(notes[0], "the order keeps it") {
+	if err != nil || len(notes) != 1 || !strings.Contains(notes[0].Text(nil), "the order keeps it") {
 		t.Errorf("notes %q, %v", notes, err)
 	}
 	kept.Note = "still ours to change"

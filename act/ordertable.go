@@ -268,14 +268,14 @@ func (s *Shop) unmade(ctx context.Context, all []shop.NewOrder) ([]string, error
 			if err != nil {
 				return nil, err
 			}
-			if whys == "" {
+			if whys.IsZero() {
 				continue
 			}
 			d, err := n.design(ctx, l.DesignID)
 			if err != nil {
 				return nil, err
 			}
-			say := fmt.Sprintf("no machine can make %s: %s", d.Name, whys)
+			say := noMachine(d, whys).Text(nil)
 			if !slices.Contains(notes, say) {
 				notes = append(notes, say)
 			}

@@ -162,48 +162,48 @@ func (e *Expected) Usual(pieces int) *book.Held {
 		Loading: runs*(e.unbroken-e.run) - idle*max(0, e.idle-breaks), Break: e.perBreak}
 }
 
-// NobodyMakes says, in English, of every machine of the shop why it cannot make a line. It is
-// empty where one of them can, or the shop has none.
-func NobodyMakes(ctx context.Context, from LineFrom, l *book.OrderLine) (why string, err error) {
+// NobodyMakes says of every machine of the shop why it cannot make a line. It says nothing
+// where one of them can, or the shop has none.
+func NobodyMakes(ctx context.Context, from LineFrom, l *book.OrderLine) (why words.Message, err error) {
 	w, _, err := from.Workshop(ctx)
 	if err != nil {
-		return "", err
+		return why, err
 	}
 	all, err := stations(ctx, from, w)
 	if err != nil {
-		return "", err
+		return why, err
 	}
 	d, err := from.Design(ctx, l.DesignID)
 	if err != nil {
-		return "", err
+		return why, err
 	}
 	if l.Partner.Sews() {
-		return "", nil
+		return why, nil
 	}
 	whole := *l
 	whole.Good = 0
 	for _, part := range whole.Parts(nil) {
-		if why, err = nobodyMakes(ctx, from, all, part.Line, d); err != nil || why != "" {
+		if why, err = nobodyMakes(ctx, from, all, part.Line, d); err != nil || !why.IsZero() {
 			return why, err
 		}
 	}
-	return "", nil
+	return why, nil
 }
 
 func nobodyMakes(
 	ctx context.Context, from LineFrom, all []*station, l *book.OrderLine, d *book.Design,
-) (why string, err error) {
+) (why words.Message, err error) {
 	sh, err := shapeOf(ctx, from, l, d)
 	if err != nil {
-		return "", err
+		return why, err
 	}
 	var whys words.Sentences
 	for _, st := range all {
 		reason := sh.unfit(l, d, st)
 		if reason.IsZero() {
-			return "", nil
+			return why, nil
 		}
 		whys = append(whys, st.because(reason))
 	}
-	return reasons(whys), nil
+	return inARow(whys), nil
 }

@@ -112,6 +112,15 @@ type Sentences []Message
 // Say adds the sentence under a key, as [Say] makes it.
 func (s *Sentences) Say(key string, args ...Args) { *s = append(*s, Say(key, args...)) }
 
+// Lines are the sentences in English, each for itself.
+func (s Sentences) Lines() []string {
+	t := make([]string, len(s))
+	for i, m := range s {
+		t[i] = m.Raw()
+	}
+	return t
+}
+
 // Text joins the sentences with spaces.
 func (s Sentences) Text(w *Writer) string {
 	t := make([]string, len(s))

@@ -87,10 +87,11 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	notes, err := d.OrderNotes(d.Context, o)
+	said, err := d.OrderNotes(d.Context, o)
 	if err != nil {
 		return err
 	}
+	notes := said.Lines()
 	deliveries, err := d.Orders.Deliveries(d.Context, o.ID)
 	if err != nil {
 		return err

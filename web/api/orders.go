@@ -345,7 +345,7 @@ func addOrder(c *call, in orderNew) (*orderKept, error) {
 
 func getOrder(c *call, o *book.Order) (*orderKept, error) {
 	notes, err := c.Shop.OrderNotes(c.Ctx, o)
-	return &orderKept{o, orEmpty(notes)}, err
+	return &orderKept{o, orEmpty(notes.Lines())}, err
 }
 
 func changeOrder(c *call, was *book.Order, in orderNew) (*orderKept, error) {

@@ -2,10 +2,10 @@ package pages
 
 import (
 	"cmp"
-	"fmt"
 	"html/template"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"needlepace/act"
@@ -23,10 +23,13 @@ type orderData struct {
 	D        serve.When
 	Row      orderRow
 	Big      string
+	Says     string // what the plan says of it
+	Facts    string // what is asked for
+	Foreign  bool   // the page is not in English, as what is kept of the order's history is
 	Path     []pathStep
 	Lines    []orderLineRow
 	Axis     template.HTML
-	Notes    []string
+	Notes    []words.Message
 	Stale    string
 	Moves    []stateMove
 	Quotes   []*book.Quote
@@ -35,7 +38,6 @@ type orderData struct {
 	Main     *stateMove
 	Priced   bool
 	Left     int
-	Chance   string
 	CanQuote bool
 	Record   int // line to record, 0: none
 	// Deliveries are what the customer got before the whole; Deliver the lines of which something may be delivered.
@@ -61,7 +63,7 @@ type pathStep struct {
 // stateMove is a state an order can be taken to, with the words of its button.
 type stateMove struct {
 	To    book.OrderState
-	Words string
+	Words words.Message
 }
 
 // orderLineRow is one line of an order.
@@ -72,6 +74,7 @@ type orderLineRow struct {
 	On      []book.PlanLot
 	Strip   template.HTML
 	End     string
+	Placed  string // where and when the plan has it
 	Run     *ask.LineRun
 	Bar     template.HTML
 	Held    string
@@ -88,13 +91,6 @@ func (r *orderLineRow) Sheets() (out []string) {
 		}
 	}
 	return out
-}
-
-// moveWords are the words for taking an order to a state.
-var moveWords = map[book.OrderState]string{
-	book.Requested: "Back to requested", book.Quoted: "Mark as quoted", book.Agreed: "Agreed: into the plan",
-	book.Sewing: "Sewing has begun",
-	book.Sewn:   "All is sewn", book.Delivered: "Delivered", book.Withdrawn: "Withdraw it",
 }
 
 // way is the way of an order that is not withdrawn.
@@ -114,10 +110,11 @@ func showOrder(c *call) error {
 		return err
 	}
 	data := &orderData{O: o, D: d, Row: orderRow{Order: o, Due: d.Kept(o.Due), Promised: d.Kept(o.Promised)},
-		Priced: w.Priced(), Left: o.Left(), Chance: fmt.Sprintf("%.0f %%", w.Chance)}
+		Priced: w.Priced(), Left: o.Left()}
 	axis := workingTime(last, d, w)
 	data.Row.plan(last, axis)
-	data.Big = cmp.Or(data.Row.End, string(o.State))
+	data.Big = cmp.Or(data.Row.End, stateName(o.State).Text(d.W))
+	data.Foreign = d.W.Tag() != "en"
 	if data.Notes, err = c.Shop.OrderNotes(c.Ctx, o); err != nil {
 		return err
 	}
@@ -152,13 +149,13 @@ func showOrder(c *call) error {
 	}
 	at := slices.Index(way, o.State)
 	for i, s := range way {
-		data.Path = append(data.Path, pathStep{string(s), i < at, i == at})
+		data.Path = append(data.Path, pathStep{stateName(s).Text(d.W), i < at, i == at})
 	}
 	if o.State == book.Withdrawn {
-		data.Path = append(data.Path, pathStep{string(o.State), false, true})
+		data.Path = append(data.Path, pathStep{stateName(o.State).Text(d.W), false, true})
 	}
 	for _, to := range o.State.Next() {
-		m := stateMove{to, moveWords[to]}
+		m := stateMove{to, words.Say("order-move." + string(to))}
 		if i := slices.Index(way, to); data.Main == nil && i == at+1 && at >= 0 && to != book.Quoted &&
 			to != book.Sewing && (to != book.Sewn || o.Left() == 0) || o.State == book.Quoted && to == book.Agreed {
 			data.Main = &m
@@ -175,12 +172,76 @@ func showOrder(c *call) error {
 		}
 	}
 	data.CanQuote = len(o.Roughs) == 0 && (o.State == book.Requested || o.State == book.Quoted || o.State == book.Agreed)
-	p := &page{Title: fmt.Sprintf("Order %d", o.Number), Nav: "orders", Data: data,
+	data.say()
+	p := &page{Title: words.Say("record.order", words.Args{"number": words.Name(strconv.Itoa(o.Number))}).Text(d.W), Nav: "orders", Data: data,
 		Tables: map[string]*table{"reports": reportsTable(c, reports, d)}}
 	if c.asks("new") != "" {
-		p.tell(fmt.Sprintf("Taken in as order %d.", o.Number))
+		p.tell(words.Say("order-page.taken-in", words.Args{"number": words.Name(strconv.Itoa(o.Number))}).Text(d.W))
 	}
 	return c.show("order.html", p)
+}
+
+// say says what the plan has of the order, and what it asks for.
+func (data *orderData) say() {
+	o, d := data.O, &data.D
+	if data.Row.End == "" || data.LateByPlan() {
+		data.Says = words.Sentence(data.Row.Says)
+	} else if data.Row.OnTime != "" {
+		data.Says = words.Say("order-page.by-plan-chance", words.Args{"chance": words.Name(data.Row.OnTime)}).Text(d.W)
+	} else {
+		data.Says = words.Say("order-page.by-plan").Text(d.W)
+	}
+	facts := []words.Message{words.Say("order-page.pieces", words.Args{"pieces": words.Count(o.Pieces(), "piece")})}
+	if len(o.Lines) == 0 {
+		facts[0] = words.Say("rough.no-file-at-all")
+	} else if data.Left > 0 && data.Left < o.Pieces() {
+		facts[0] = words.Say("order-page.pieces-left", words.Args{"pieces": words.Count(o.Pieces(), "piece"), "left": words.Whole(data.Left)})
+	}
+	on := func(key string, day words.Day) {
+		if !day.IsZero() {
+			facts = append(facts, words.Say("order-fact."+key, words.Args{"what": words.Name(d.Kept(day))}))
+		}
+	}
+	on("wanted", o.Due)
+	on("promised", o.Promised)
+	on("latest", o.Latest)
+	if o.Together {
+		facts = append(facts, words.Say("order.together"))
+	}
+	if o.PurchaseOrder != "" {
+		facts = append(facts, words.Say("order-fact.their-order", words.Args{"what": words.Name(o.PurchaseOrder)}))
+	}
+	on("goods", o.Goods)
+	all := facts[0].Text(d.W)
+	for _, f := range facts[1:] {
+		all += "; " + f.Text(d.W)
+	}
+	data.Facts = words.Sentence(all)
+}
+
+// LateByPlan reports whether the plan has it later than it is due.
+func (data *orderData) LateByPlan() bool { return data.Row.End != "" && data.Row.Risk == "late" }
+
+// onMachines says on which machines the plan has a line, and when it is sewn.
+func onMachines(on []book.PlanLot, end string, d serve.When) string {
+	var all []string
+	for i := range on {
+		l := &on[i]
+		what := words.Whole(l.Quantity).Text(d.W)
+		if l.Colour != "" {
+			what += " " + l.Colour
+		}
+		all = append(all, words.Say("order-page.placed", words.Args{"what": words.Name(what), "machine": words.Name(l.Machine),
+			"at": words.Name(d.At(l.From))}).Text(d.W))
+	}
+	out := strings.Join(all, ", ")
+	if end != "" {
+		if out != "" {
+			out += "; "
+		}
+		out += words.Say("orders.sewn", words.Args{"at": words.Name(end)}).Text(d.W)
+	}
+	return out
 }
 
 // orderLines fills the lines of an order's page.
@@ -218,7 +279,7 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 				to = &row.Running
 			}
 			if h.Quantity > 0 { // others have the rest
-				on += " (" + words.Count(h.Quantity, "piece").Text(nil) + ")"
+				on += " (" + words.Count(h.Quantity, "piece").Text(data.D.W) + ")"
 			}
 			if *to != "" {
 				*to += ", "
@@ -253,6 +314,7 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 		if row.Strip != "" {
 			data.Axis = axis.Axis()
 		}
+		row.Placed = onMachines(row.On, row.End, data.D)
 		data.Lines = append(data.Lines, row)
 	}
 	for i := range data.Lines {
@@ -345,19 +407,23 @@ func (c *call) runOf(o *book.Order, line int, machineID string) (*ask.LineRun, e
 }
 
 func reportsTable(c *call, all []book.Report, d serve.When) *table {
-	t := &table{ID: "reports", Caption: "What the floor reported", Full: true,
+	w := d.W
+	t := &table{ID: "reports", Caption: words.Say("order-report.caption").Text(w), Full: true,
 		Cols: cols("Day", "#Line", "Machine", "#Good", "#Spoilt", "#Breaks=thread_breaks", "#Held the machine=seconds",
 			"#Predicted=predicted_seconds", "By", "Note", "#No.=number", "#To sew again=again", "Taken back=taken_back")}
+	for i, key := range []string{"day", "line", "machine", "good", "spoilt", "breaks", "held", "predicted", "who", "note", "number", "again", "back"} {
+		t.Cols[i].say(words.Say("order-report."+key), w)
+	}
 	names := map[string]string{}
 	for i := range all {
 		r := &all[i]
 		if _, known := names[r.MachineID]; !known {
-			names[r.MachineID] = "a machine taken off the list"
+			names[r.MachineID] = words.Say("order-report.machine-gone").Text(w)
 			if m, err := c.Shop.Machines.Get(c.Ctx, r.MachineID); err == nil {
 				names[r.MachineID] = m.Name
 			}
 		}
-		breaks, held := "not counted", "not timed"
+		breaks, held := words.Say("order-report.not-counted").Text(w), words.Say("order-report.not-timed").Text(w)
 		if r.Breaks >= 0 {
 			breaks = strconv.Itoa(r.Breaks)
 		}
@@ -366,10 +432,10 @@ func reportsTable(c *call, all []book.Report, d serve.When) *table {
 			back = backText(r.TakenBack, d)
 		}
 		if r.Seconds > 0 {
-			held = words.Seconds(r.Seconds).Text(nil)
+			held = words.Seconds(r.Seconds).Text(w)
 		}
 		t.row(figure(d.Kept(r.Day), r.Day.String()), whole(r.Line), text(names[r.MachineID]), whole(r.Good),
-			whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(nil),
+			whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(w),
 				raw(r.Predicted)),
 			text(r.By), text(r.Note), whole(r.Number), whole(r.Again), text(back))
 	}
@@ -409,7 +475,7 @@ func garmentsForm(c *call) error {
 		return err
 	}
 	if !in.Here && in.Late.IsZero() {
-		return shop.Invalidf("give the day on which the garments come, or say that they are here")
+		return shop.Saying(shop.Invalid, words.Say("refused.garments-when"))
 	}
 	o, err := c.Order()
 	if err != nil {

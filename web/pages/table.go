@@ -127,6 +127,12 @@ func (c col) csvName() string {
 	return cmp.Or(c.CSV, strings.ReplaceAll(strings.ToLower(c.Name), " ", "_"))
 }
 
+// say heads the column with words; the file has it by the name that it was made with.
+func (c *col) say(heading words.Message, w *words.Writer) {
+	c.CSV = c.csvName()
+	c.Name = heading.Text(w)
+}
+
 // hideEmpty leaves columns in which no row has anything to the file.
 func (t *table) hideEmpty() {
 	for i := range t.Cols {
