@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"needlepace/clock"
+	"needlepace/machine"
 	"needlepace/words"
 )
 
@@ -187,6 +188,14 @@ func (a *ClockAnswer) BlocksTable() *Table {
 	return t
 }
 
+// basisSays says where a constant is from; nothing of one of which the sheet says nothing.
+func basisSays(b machine.Basis) words.Value {
+	if b == "" {
+		return words.Name("")
+	}
+	return coded{words.Say("basis." + string(b)), string(b)}
+}
+
 // WhyTable is what the interval hangs on, the first few constants: measure
 // these first. The question must ask for them.
 func (a *ClockAnswer) WhyTable() *Table {
@@ -199,7 +208,7 @@ func (a *ClockAnswer) WhyTable() *Table {
 	)
 	for _, w := range a.Why[:min(len(a.Why), WhyShown)] {
 		t.add(coded{w.Means(), w.Constant}, words.Share(w.Share),
-			words.Seconds(math.Abs(w.Seconds)), w.Means(), words.Name(string(a.On.BasisOf[w.Constant])))
+			words.Seconds(math.Abs(w.Seconds)), w.Means(), basisSays(a.On.BasisOf[w.Constant]))
 	}
 	return t
 }

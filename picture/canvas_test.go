@@ -128,7 +128,7 @@ func TestRubbishNumbersDrawWithoutPanic(t *testing.T) {
 		&Chart{}, &Chart{X: Axis{Time: true}, Series: []Series{{X: []float64{0, 1e9}, Y: []float64{1e-300, 2e-300}}}},
 		&Intervals{Rows: []Interval{{Low: nan, Mid: inf, High: -inf}}, Reference: nan, RefText: "r"}, &Intervals{},
 		&Histogram{Values: vals, Low: nan, High: 4}, &Histogram{}, &Histogram{Values: []float64{3}},
-		SpeedLaw("", "", Curve{}, Curve{}, nil, nil, nan), Sweep("", "", Curve{}, nil, 0),
+		SpeedLaw("", "", Curve{}, Curve{}, nil, nil, nan), Sweep("", "", Curve{}, nil, 0, nil),
 	} {
 		doc := svgOf(t, p, Light())
 		wellFormed(t, doc)
@@ -301,7 +301,7 @@ func TestGolden(t *testing.T) {
 		"sewout": &SewOut{Name: "Toy badge", Segs: segs, Width: 120},
 		"heat":   &HeatMap{Segs: segs, Grid: density(segs, 1), Limit: 1, Width: 200},
 		"sweep": Sweep("Run time against set speed", "Past 800/min the next 50/min buy less than 1 %.",
-			Curve{X: []float64{600, 800, 1000}, Mid: []float64{1900, 1650, 1600}}, []float64{1800, 1400, 1100}, 800),
+			Curve{X: []float64{600, 800, 1000}, Mid: []float64{1900, 1650, 1600}}, []float64{1800, 1400, 1100}, 800, nil),
 	} {
 		for _, th := range []*Theme{Light(), Page()} {
 			if th.Name == "page" && name != "strip" {

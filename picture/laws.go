@@ -45,19 +45,20 @@ func SpeedLaw(name, text string, assumed, fitted Curve, readings, timings []Read
 // Sweep is the chart of run time (s) against set speed (stitches/min) with the
 // knee marked; naive is stitches ÷ set speed at the same settings, nil for
 // none; knee 0 for none.
-func Sweep(name, text string, run Curve, naive []float64, knee float64) *Chart {
+func Sweep(name, text string, run Curve, naive []float64, knee float64, w *words.Writer) *Chart {
+	time := words.Say("clock.run-time").Text(w)
 	ch := &Chart{Name: name, Text: text,
-		X:      Axis{Label: "set speed, stitches/min"},
-		Y:      Axis{Label: "run time", FromZero: true, Time: true},
-		Series: []Series{{Name: "run time", Style: Plain, X: run.X, Y: run.Mid, Low: run.Low, High: run.High}}}
+		X:      Axis{Label: words.Say("chart.set-speed").Text(w), W: w},
+		Y:      Axis{Label: time, W: w, FromZero: true, Time: true},
+		Series: []Series{{Name: time, Style: Plain, X: run.X, Y: run.Mid, Low: run.Low, High: run.High}}}
 	if len(run.Low) > 0 {
-		ch.Series[0].Name = "run time, 90 % band"
+		ch.Series[0].Name = words.Say("chart.run-time-band", words.Args{"level": words.Share(.9)}).Text(w)
 	}
 	if len(naive) > 0 {
-		ch.Series = append(ch.Series, Series{Name: "stitches ÷ set speed", Style: Limit, X: run.X, Y: naive})
+		ch.Series = append(ch.Series, Series{Name: words.Say("chart.naive").Text(w), Style: Limit, X: run.X, Y: naive})
 	}
 	if knee > 0 {
-		ch.Flags = []Flag{{X: knee, Text: "knee: " + words.Fixed(knee, 0).Text(nil) + "/min"}}
+		ch.Flags = []Flag{{X: knee, Text: words.Say("chart.knee", words.Args{"speed": words.PerMinute(knee)}).Text(w)}}
 	}
 	return ch
 }

@@ -77,7 +77,7 @@ func sweepSample() *Chart {
 		run.Low, run.High = append(run.Low, t*0.95), append(run.High, t*1.05)
 		naive = append(naive, 18250/v*60)
 	}
-	return Sweep("Run time against set speed", "Past 900/min the next 50/min buy less than 1 %.", run, naive, 900)
+	return Sweep("Run time against set speed", "Past 900/min the next 50/min buy less than 1 %.", run, naive, 900, nil)
 }
 
 func histogramSample() *Histogram {

@@ -79,7 +79,7 @@ func (r *Run) Title() string {
 		s = r.Design + ": " + s
 	}
 	if r.Machine != "" {
-		s += " on " + r.Machine
+		s = words.Say("picture.on", words.Args{"what": words.Name(s), "machine": words.Name(r.Machine)}).Text(r.W)
 	}
 	return s
 }
@@ -88,14 +88,13 @@ func (r *Run) Title() string {
 func (r *Run) Desc() string {
 	var b strings.Builder
 	if s := r.interval(); s != "" {
-		b.WriteString("Run time " + s + ". ")
+		b.WriteString(words.Say("picture.run-time", words.Args{"interval": words.Name(s)}).Text(r.W) + " ")
 	}
-	b.WriteString("Where the seconds go: " + spent(r.Parts).Text(r.W))
+	b.WriteString(words.Say("picture.seconds", words.Args{"spent": spent(r.Parts)}).Text(r.W))
 	if s := r.facts(); s != "" {
 		b.WriteString(" " + s + ".")
 	}
-	b.WriteString(" The design is drawn with every stitch coloured by the speed the shaft holds on it; below are " +
-		"shaft speed against time and the strip.")
+	b.WriteString(" " + words.Say("picture.run").Text(r.W))
 	return b.String()
 }
 
@@ -169,14 +168,14 @@ func (r *Run) Draw(c Canvas) {
 	cloth := Box{runMargin, runHead, inner, r.cloth()}
 	drawSpeedCloth(c, cloth, r.Segs, r.Speeds, sc, r.W)
 	lw := min(260, inner*0.45)
-	sc.legend(c, w-runMargin-lw, cloth.Bottom()+8, lw)
+	sc.legend(c, w-runMargin-lw, cloth.Bottom()+8, lw, r.W)
 
 	// The reason, on one time axis.
 	top := r.top()
 	y := cloth.Bottom() + runTitle
 	x := runAxis
 	trace := Box{x, y, w - runMargin - x, runTrace}
-	c.Text(runMargin, cloth.Bottom()+46, "shaft speed, stitches/min", face(11, Quiet))
+	c.Text(runMargin, cloth.Bottom()+46, words.Say("picture.shaft-speed").Text(r.W), face(11, Quiet))
 	lane := Box{x, trace.Bottom() + 2, trace.W, runLane}
 	// A script finds here how px and seconds belong together.
 	c.Begin(Group{Class: "np-time", Data: map[string]string{
@@ -213,7 +212,7 @@ func drawSpeedCloth(c Canvas, cloth Box, segs []Segment, speeds []float32, sc Sp
 	fillBox(c, cloth, Of(Cloth))
 	b, ok := extent(segs)
 	if !ok {
-		c.Text(cloth.X+cloth.W/2, cloth.Y+cloth.H/2, "no stitches",
+		c.Text(cloth.X+cloth.W/2, cloth.Y+cloth.H/2, words.Say("picture.none").Text(w),
 			Face{Size: 13, Align: Middle, Paint: Solid(clothInk)})
 		return
 	}

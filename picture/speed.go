@@ -72,8 +72,8 @@ func (s SpeedScale) pens() []Paint {
 }
 
 // legend draws the scale as a bar with its speeds, w px wide, 40 px high.
-func (s SpeedScale) legend(c Canvas, x, y, w float64) {
-	c.Text(x, y+10, "held speed, stitches/min", face(11, Quiet))
+func (s SpeedScale) legend(c Canvas, x, y, w float64, as *words.Writer) {
+	c.Text(x, y+10, words.Say("picture.held-speed").Text(as), face(11, Quiet))
 	bw := w / speedBins
 	for i := range speedBins {
 		c.Rect(x+float64(i)*bw, y+16, bw+0.3, 10, s.paint(i))

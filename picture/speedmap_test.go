@@ -37,5 +37,5 @@ func (s *SpeedMap) Draw(c Canvas) {
 	}
 	drawSpeedCloth(c, Box{0, 0, w, h}, s.Segs, s.Speeds, sc, nil)
 	lw := min(280, w*0.7)
-	sc.legend(c, w-lw-8, h+8, lw)
+	sc.legend(c, w-lw-8, h+8, lw, nil)
 }

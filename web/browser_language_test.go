@@ -69,6 +69,8 @@ func testLanguages(t *testing.T, tab context.Context) {
 			pages["trial"], pages["plan"], pages["visit"] = visits+"/trials/bay", visits+"/plan?trial=bay", visits
 			pages["of-the-shop"], pages["what-if"], pages["thread"] = "/plan", "/plan/try", "/plan/thread"
 			pages["designs"], pages["machines"], pages["orders"] = "/designs", "/machines", "/orders"
+			pages["design"], pages["order"] = "/designs/"+s.design("gull-cap.dst").ID, "/orders/1001"
+			pages["history"], pages["fleet"] = "/history", "/plan/fleet"
 		}
 		if !testing.Short() {
 			pages["time"], pages["wall"], pages["visits"], pages["call"] = "/time", "/today/wall", "/visits", visits+"/calls/gull"

@@ -239,8 +239,8 @@ func showMended(c *call) error {
 	data := &mendedData{D: d, A: a, Work: c.asks("work"), Query: template.URL(c.URL.Query().Encode()),
 		Again: template.URL(again.Encode()), Many: many, Spare: len(a.Kept.Spare()),
 		Top: max(a.Before.Seconds, a.After.Seconds)}
-	data.Before = bar{Parts: picture.PartsOf(a.Before.Parts), Max: data.Top}
-	data.After = bar{Parts: picture.PartsOf(a.After.Parts), Max: data.Top, Saved: max(a.Saved, 0)}
+	data.Before = bar{Parts: picture.PartsOf(a.Before.Parts), Max: data.Top, W: c.writer()}
+	data.After = bar{Parts: picture.PartsOf(a.After.Parts), Max: data.Top, Saved: max(a.Saved, 0), W: c.writer()}
 	w := c.writer()
 	p := &page{Title: "Mended: " + d.Name, Nav: "designs", Data: data,
 		Pics: map[string]pic{"mend": {Wide: picture.MendOf(a, w)}}}

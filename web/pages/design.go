@@ -158,10 +158,9 @@ func (c *call) designRun() (*page, *designData, error) {
 	for i, m := range all {
 		r := &runs[i]
 		data.Machines = append(data.Machines, machineRow{
-			ID: m.ID, Name: m.Name, Note: fmt.Sprintf("set to %s",
-				words.PerMinute(r.SetSpeed).Text(nil)), On: m.ID == machineID,
+			ID: m.ID, Name: m.Name, Note: words.Say("design-page.set-to", words.Args{"speed": words.PerMinute(r.SetSpeed)}).Text(c.writer()), On: m.ID == machineID,
 			Seconds: r.Seconds, Low: r.Low, High: r.High,
-			Bar: bar{Parts: picture.PartsOf(r.Parts), Low: r.Low, High: r.High},
+			Bar: bar{Parts: picture.PartsOf(r.Parts), Low: r.Low, High: r.High, W: c.writer()},
 		})
 		data.Top = max(data.Top, r.High, r.Seconds)
 	}
@@ -196,8 +195,8 @@ func (c *call) designRun() (*page, *designData, error) {
 	if data.A.Best != nil {
 		p.addTables(c.writer(), data.A.Best.Table())
 	}
-	blockStrips(p.Tables["blocks"], data.A)
-	data.sweep(p)
+	blockStrips(p.Tables["blocks"], data.A, c.writer())
+	data.sweep(p, c.writer())
 	return p, data, nil
 }
 
@@ -207,6 +206,8 @@ func (c *call) runView(data *designData, p *page, machineID string, job ask.Job,
 	if err != nil {
 		return err
 	}
+	run.W, run.Machine = c.writer(), words.Say("clock.machine-at", words.Args{"machine": words.Name(data.A.Machine),
+		"speed": words.PerMinute(data.A.SetSpeed)}).Text(c.writer())
 	p.draw("run", run, nil)
 	scale := picture.ScaleFor(run.Speeds, run.SetSpeed)
 	v := runView{Seconds: run.Seconds, Low: scale.Low, High: scale.High, Top: max(run.High, run.Seconds)}
@@ -217,17 +218,17 @@ func (c *call) runView(data *designData, p *page, machineID string, job ask.Job,
 		v.Top = max(v.Top, with.Interval.High, with.Seconds)
 		params.Set("machine", data.Ask.With)
 		data.With = &besideView{URL: stitches(), Seconds: with.Seconds, Verdict: data.A.Beside(with),
-			Bar: bar{Parts: picture.PartsOf(with.Parts), Max: v.Top, Low: with.Interval.Low, High: with.Interval.High}}
+			Bar: bar{Parts: picture.PartsOf(with.Parts), Max: v.Top, Low: with.Interval.Low, High: with.Interval.High, W: c.writer()}}
 	}
 	v.Jumps = strings.Trim(fmt.Sprint(run.Jumps), "[]")
 	v.Lane, v.Rises = lane(run.Rests, v.Top)
 	v.KindLane = kindLane(run.Kinds, v.Top)
 	v.KindLegend, v.KindColours = kindLegend(data.A.Kinds, c.writer())
-	v.Bar = bar{Parts: run.Parts, Max: v.Top, Low: run.Low, High: run.High,
-		Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run.Parts, Low: run.Low, High: run.High}}}).Desc()}
-	v.Scale = speedScale(scale)
-	v.Label = fmt.Sprintf("%s drawn to scale, every stitch coloured by the speed the shaft holds on it, from %s to %s",
-		data.D.Name, words.PerMinute(scale.Low).Text(nil), words.PerMinute(scale.High).Text(nil))
+	v.Bar = bar{Parts: run.Parts, W: c.writer(), Max: v.Top, Low: run.Low, High: run.High,
+		Label: (&picture.Strips{W: c.writer(), Rows: []picture.StripRow{{Parts: run.Parts, Low: run.Low, High: run.High}}}).Desc()}
+	v.Scale = speedScale(scale, c.writer())
+	v.Label = words.Say("drawing.label", words.Args{"design": words.Name(data.D.Name), "low": words.PerMinute(scale.Low),
+		"high": words.PerMinute(scale.High)}).Text(c.writer())
 	data.Run = v
 	return nil
 }
@@ -262,10 +263,10 @@ func lane(rests []picture.Rest, top float64) (in, up template.HTML) {
 }
 
 // speedScale is the legend of the drawing: the colours from slow to fast.
-func speedScale(sc picture.SpeedScale) template.HTML {
+func speedScale(sc picture.SpeedScale, w *words.Writer) template.HTML {
 	var b svg
-	b.add(`<svg class="speeds" role="img" aria-label="Colour scale of the held speed: dark is %s, bright is %s">`,
-		words.PerMinute(sc.Low).Text(nil), words.PerMinute(sc.High).Text(nil))
+	b.add(`<svg class="speeds" role="img" aria-label="%s">`, template.HTMLEscapeString(words.Say("drawing.scale", words.Args{
+		"low": words.PerMinute(sc.Low), "high": words.PerMinute(sc.High)}).Text(w)))
 	const n = 32
 	for i := range n {
 		b.add(`<rect x="%.3f%%" width="%.3f%%" height="9" fill="%s"/>`, float64(i)*100/n, 100.0/n+0.3,
@@ -274,16 +275,16 @@ func speedScale(sc picture.SpeedScale) template.HTML {
 	for i := range 3 {
 		v := sc.Low + (sc.High-sc.Low)*float64(i)/2
 		anchor := [3]string{"start", "middle", "end"}[i]
-		b.add(`<text x="%d%%" y="23" text-anchor="%s">%s</text>`, i*50, anchor, words.Fixed(v, 0).Text(nil))
+		b.add(`<text x="%d%%" y="23" text-anchor="%s">%s</text>`, i*50, anchor, words.Fixed(v, 0).Text(w))
 	}
 	return b.end()
 }
 
 // blockStrips adds to the table of blocks what only a page can show: a swatch
 // of each thread, and where the block's seconds go.
-func blockStrips(t *table, a *ask.ClockAnswer) {
+func blockStrips(t *table, a *ask.ClockAnswer, w *words.Writer) {
 	t.Full, t.Blocks = true, true
-	t.Cols = append(t.Cols, col{Name: "Where it goes", Strip: true})
+	t.Cols = append(t.Cols, col{Name: words.Say("design-page.where").Text(w), Strip: true})
 	most := 0.0
 	for _, b := range a.Blocks {
 		most = max(most, b.Seconds)
@@ -296,12 +297,12 @@ func blockStrips(t *table, a *ask.ClockAnswer) {
 			name.HTML = template.HTML(fmt.Sprintf(`<svg class="swatch" aria-hidden="true"><rect width="100%%" height="100%%" fill="#%02x%02x%02x"/></svg>`, th.R, th.G, th.B))
 			name.Text = " " + th.Name
 		}
-		t.Rows[i] = append(row, markup(bar{Parts: picture.PartsOf(b.Parts), Max: most, Thin: true}.HTML()))
+		t.Rows[i] = append(row, markup(bar{Parts: picture.PartsOf(b.Parts), Max: most, Thin: true, W: w}.HTML()))
 	}
 }
 
 // sweep draws the run time against the set speed.
-func (data *designData) sweep(p *page) {
+func (data *designData) sweep(p *page, w *words.Writer) {
 	a := data.A
 	if len(a.Sweep) < 2 {
 		return
@@ -312,9 +313,9 @@ func (data *designData) sweep(p *page) {
 		run.Mid = append(run.Mid, s.Seconds)
 	}
 	name := p.Tables["sweep"].Caption
-	chart := func(w, h float64) picture.Picture {
-		ch := picture.Sweep(name, "", run, nil, a.KneeSpeed)
-		ch.Width, ch.Height = w, h
+	chart := func(wide, high float64) picture.Picture {
+		ch := picture.Sweep(name, "", run, nil, a.KneeSpeed, w)
+		ch.Width, ch.Height = wide, high
 		return ch
 	}
 	p.draw("sweep", chart(720, 300), chart(340, 260))

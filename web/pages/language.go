@@ -32,6 +32,9 @@ var spoken = []string{
 	"GET /orders/{order}", "POST /orders/{order}/state", "POST /orders/{order}/garments", "POST /orders/{order}/deliveries",
 	"POST /orders/{order}/deliveries/{delivery}/undo", "POST /orders/{order}/rough",
 
+	// One design.
+	"GET /designs/{design}", "POST /designs/{design}", "POST /designs/{design}/remove", "POST /designs/{design}/restore",
+
 	// What was changed.
 	"GET /history", "POST /history/{change}/undo",
 
@@ -48,7 +51,7 @@ var spoken = []string{
 var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html",
 	"today.html", "listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html",
 	"plan.html", "plan_try.html", "threadlist.html", "dear.html", "designs.html", "machines.html", "orders.html",
-	"fleet.html", "history.html", "order.html"}
+	"fleet.html", "history.html", "order.html", "design.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }

@@ -140,12 +140,31 @@ func constantShown(k machine.Constant, s *machine.Sheet, w *words.Writer) string
 	}
 	parts := []string{words.Figure(v).Text(w)}
 	if k.Unit != "" {
-		parts = append(parts, k.Unit)
+		parts = append(parts, unitText(k.Unit, w))
 	}
 	if sd := s.SD[k.Path]; sd > 0 {
 		parts = append(parts, words.GiveOrTake(sd).Text(w))
 	}
-	return strings.Join(parts, " ") + ", " + string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))
+	return strings.Join(parts, " ") + ", " + basisText(s.BasisOf[k.Path], w)
+}
+
+// basisText says where a constant is from; one of which nothing is said is assumed.
+func basisText(b machine.Basis, w *words.Writer) string {
+	return words.Say("basis." + string(cmp.Or(b, machine.Assumed))).Text(w)
+}
+
+// unitText is the unit of a constant, for reading: those of the metre and the second are
+// alike everywhere.
+func unitText(unit string, w *words.Writer) string {
+	switch unit {
+	case "stitches/min":
+		return words.Say("unit.stitches-min").Text(w)
+	case "rev/s²":
+		return words.Say("unit.rev").Text(w)
+	case "degrees":
+		return words.Say("unit.degrees").Text(w)
+	}
+	return unit
 }
 
 // sheetsOf are the sheets that a setup names; one that two machines share stands
