@@ -38,7 +38,7 @@ func JobsTable(s *machine.Sheet) *Table {
 		column("job", "job.kind"),
 		column("constant", "job.does"),
 		number("value", "job.value"),
-		column("unit", "learn.unit"),
+		column("unit", "learn.unit").inFile(), // the value says it
 		number("relative_sd", "job.sd"),
 		column("from", "job.from"),
 		number("runs", "job.runs"),

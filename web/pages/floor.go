@@ -99,6 +99,7 @@ func (c *call) floorPage(s *shiftAsked) error {
 		return err
 	}
 	p.addTables(w, data.Reported.Table(), data.Reported.SpeedTable(), a.BestTable(), a.MachineTable(), a.StateTable(), a.OperatorTable(), a.JobTable(), a.WhatIfTable())
+	p.cards("reported", "break-speeds")
 	for i := range a.Crews {
 		crew := crewData{fmt.Sprintf("crew-%d", i+1), a.Crews[i].Verdict}
 		p.addTable(tableOf(a.Crews[i].Table(a.Currency), crew.Table, w))

@@ -143,6 +143,15 @@ type machineData struct {
 	Reported *ask.ReportedAnswer
 }
 
+// Unlike reports whether it has other heads, needles or rated speed than its class is called after, or
+// is of no class that is built in.
+func (d *machineData) Unlike() bool {
+	s := d.M.Sheet
+	return !slices.ContainsFunc(machine.Classes(), func(c *machine.Sheet) bool {
+		return c.Class == s.Class && c.Heads == s.Heads && c.Needles == s.Needles && c.MaxSpeed == s.MaxSpeed
+	})
+}
+
 // sheetField is one constant in the form.
 type sheetField struct {
 	machine.Constant
@@ -222,11 +231,7 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	p.addTables(d.W, data.Reported.Table(), data.Reported.SpeedTable(), data.Reported.RecordedTable())
 	p.addTable(knownTable(m.Sheet, d.W))
 	p.addTables(d.W, ask.JobsTable(m.Sheet))
-	for _, id := range []string{"jobs", "runs", "heard-runs", "heard-parts", "reported", "break-speeds", "heard"} {
-		if t := p.Tables[id]; t != nil {
-			t.cards()
-		}
-	}
+	p.cards("jobs", "runs", "heard-runs", "heard-parts", "reported", "break-speeds", "heard")
 	p.Data = data
 	return c.show("machine.html", p)
 }

@@ -65,6 +65,7 @@ func (c *call) roughPage(in *roughFields, f *form) error {
 			q.Set("xlsx", "1")
 			data.Book = template.URL("/orders/rough?" + q.Encode())
 			p.addTables(w, a.Table())
+			p.cards("rough")
 			in.Colours, in.Quantity = some(count(a.Colours)), some(count(a.Quantity))
 		}
 	}

@@ -63,6 +63,15 @@ func (t *table) cards() {
 	}
 }
 
+// cards are [table.cards] of those of a page's tables that it has.
+func (p *page) cards(ids ...string) {
+	for _, id := range ids {
+		if t := p.Tables[id]; t != nil {
+			t.cards()
+		}
+	}
+}
+
 // sorts are tables of things that are compared, which a reader sorts: those whose rows
 // stand in an order of their own (a run's parts, colours in turn, days, steps) are none.
 var sorts = []string{"after", "dear", "runs", "score", "reported", "members", "reports", "findings", "kinds", "machines", "designs",
