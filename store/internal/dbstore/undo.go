@@ -18,6 +18,14 @@ import (
 	"needlepace/shop"
 )
 
+// noted is what a history says of what was done to a change, which may have said nothing of itself.
+func noted(done, what string) string {
+	if what == "" {
+		return done
+	}
+	return done + ": " + what
+}
+
 // Undo takes a change back: step by step from its last, each row that is still
 // as the change left it becomes what it was. Versions only rise and histories
 // only grow, so that what was made from the undone state is refused as ever.
@@ -30,9 +38,9 @@ func (db *DB) Undo(ctx context.Context, id int64) error {
 	u := undoing{of: id, at: micros(db.at(act)), by: act.By, orders: map[string]bool{}}
 	verb, again := strings.CutPrefix(c.Verb, shop.TakenBack)
 	if again {
-		c.Verb, u.what = shop.DoneAgain+verb, "done again: "+c.What
+		c.Verb, u.what = shop.DoneAgain+verb, noted("done again", c.What)
 	} else {
-		c.Verb, u.what = shop.TakenBack+strings.TrimPrefix(verb, shop.DoneAgain), "taken back: "+c.What
+		c.Verb, u.what = shop.TakenBack+strings.TrimPrefix(verb, shop.DoneAgain), noted("taken back", c.What)
 	}
 	return db.changeAs(ctx, "change", c, func(x *tx) error {
 		var undoneBy int64
