@@ -1,7 +1,9 @@
 package sound
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -14,7 +16,8 @@ import (
 var climbSteps = [...]float64{0.4, 0.2, 0.1, 0.04}
 
 const (
-	climbStrokes = 1500 // that are laid for each law that is tried
+	climbStrokes = 1500 // that are laid for each law that is tried,
+	climbWorst   = 500  // of which so many are of passages of which least is heard
 	climbEarns   = 0.3  // what a step must earn, in clear strokes
 	climbRounds  = 4    // at one step
 	climbReach   = 0.25 // s that a passage may be off
@@ -26,24 +29,14 @@ func (h *hearing) climbed(by drifting) *hearing {
 	if h.opt.Known {
 		return h
 	}
-	// Passages spread over the run.
-	var some []int
-	n := 0
-	for k, l := range h.laid {
-		if len(l.at) >= shortPassage {
-			some, n = append(some, k), n+len(l.at)
-		}
+	some := h.climbSample()
+	type place struct {
+		from, to float64
+		lost     bool
 	}
-	if n > climbStrokes {
-		var few []int
-		every, sum, next := float64(n)/climbStrokes, 0, 0.0
-		for _, k := range some {
-			if float64(sum) >= next {
-				few, next = append(few, k), next+every*float64(len(h.laid[k].at))
-			}
-			sum += len(h.laid[k].at)
-		}
-		some = few
+	places := make([]place, len(some))
+	for i, k := range some {
+		places[i].from, places[i].to, places[i].lost = h.lost(k)
 	}
 	var terms []term
 	for _, t := range h.fitted {
@@ -64,7 +57,14 @@ func (h *hearing) climbed(by drifting) *hearing {
 			t := *h.laid[k]
 			t.passage = &sc.passages[i]
 			t.want = make([]float64, len(t.at))
-			t.expectByLaw()
+			if p := &places[i]; p.lost { // by another law it may lie elsewhere
+				at, _ := h.seek(t.passage, p.from, p.to-t.total)
+				for i := range t.want {
+					t.want[i] = at + t.at[i]
+				}
+			} else {
+				t.expectByLaw()
+			}
 			t.heard, t.gain = nil, nil
 			t.follow(h.wide, h.o, by)
 			sum += t.score
@@ -128,8 +128,42 @@ func (h *hearing) climbed(by drifting) *hearing {
 	t := h.again()
 	t.law = at
 	t.relay()
-	if now := t.lay(full); now.earned > h.earned {
+	if now := t.lay(full).found(full); now.earned > h.earned {
 		return now
 	}
 	return h
+}
+
+// climbSample are the passages that are laid for each law: of a long run those of which least is heard, for
+// it may be the frame that is wrong in them, and others spread over it.
+func (h *hearing) climbSample() []int {
+	var all []int
+	n := 0
+	for k, l := range h.laid {
+		if len(l.at) >= shortPassage {
+			all, n = append(all, k), n+len(l.at)
+		}
+	}
+	if n <= climbStrokes {
+		return all
+	}
+	worst := slices.Clone(all)
+	slices.SortStableFunc(worst, func(a, b int) int {
+		return cmp.Compare(h.laid[a].score/float64(len(h.laid[a].at)), h.laid[b].score/float64(len(h.laid[b].at)))
+	})
+	strokes, taken := 0, 0
+	for taken < len(worst) && strokes < climbWorst {
+		strokes += len(h.laid[worst[taken]].at)
+		taken++
+	}
+	few, others := worst[:taken:taken], worst[taken:]
+	slices.Sort(others)
+	every, sum, next := float64(n-strokes)/max(climbStrokes-climbWorst, 1), 0, 0.0
+	for _, k := range others {
+		if float64(sum) >= next {
+			few, next = append(few, k), next+every*float64(len(h.laid[k].at))
+		}
+		sum += len(h.laid[k].at)
+	}
+	return few
 }

@@ -24,7 +24,7 @@ const (
 var (
 	softSpeeds  = []float64{100, 117, 137, 160, 187, 219, 256, 300, 351, 411, 480}
 	creepSpeeds = []float64{45, 65, 90, 120, 165, 230}
-	rises       = []float64{0.45, 0.65, 0.85, 1.15, 1.55, 2.1}
+	rises       = []float64{0.45, 0.65, 0.85, 1, 1.15, 1.55, 2.1} // over what the strokes heard say
 	phases      = []float64{0.5, 1}
 )
 

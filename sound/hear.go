@@ -168,7 +168,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		if other := h.lay(by); other.earned > best.earned {
 			best = other
 		}
-		best = best.without(by).missed(by).settle(by)
+		best = best.found(by).without(by).missed(by).settle(by)
 		*h = *best.again()
 		if best.earned < was+gains && h.numbered() {
 			if best = best.lagging(by); best.earned < was+gains {

@@ -142,11 +142,7 @@ func (h *hearing) lacks(k int) float64 {
 	if k < 0 {
 		return 0
 	}
-	sum, n := 0.0, 0
-	for _, l := range h.laid {
-		sum, n = sum+l.score, n+len(l.at)
-	}
-	return sum/float64(n)*float64(len(h.laid[k].at)) - h.laid[k].score
+	return h.perStroke()*float64(len(h.laid[k].at)) - h.laid[k].score
 }
 
 // room is how many more stops of the machine's own there may be: with more the recording is

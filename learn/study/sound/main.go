@@ -44,6 +44,9 @@ type scene struct {
 	class     string                              // of the machine; "": all by turns
 	as        func(*stitch.Design) *stitch.Design // what is sewn of a design; nil: all as it is
 	talk      bool                                // only people who talk are heard
+	asks      func(*stitch.Design) *stitch.Design // what is asked about instead of the design; nil: the design
+	after     func(*rand.Rand, *made)             // what becomes of the recording
+	part      bool                                // not all of what is asked about is heard: no answer is right
 }
 
 // neighbour is another machine that sews another design near by.
@@ -98,6 +101,18 @@ var scenes = []scene{
 		r.Noise = 20
 	}, other: true},
 	{key: "talk", what: "people who talk, no machine", set: alone, talk: true},
+	{key: "late", what: "begun a tenth to a half late", set: alone, after: late, part: true},
+	{key: "early", what: "ended a tenth to a half early", set: alone, after: early, part: true},
+	{key: "twice", what: "two runs in one", set: alone, after: again, part: true},
+	{key: "missing", what: "without one of its runs or colours", set: alone, as: without, part: true},
+	{key: "swapped", what: "colours sewn in another order", set: alone, as: swapped, part: true},
+	{key: "turned", what: "turned by 30 degrees", set: alone, asks: turned, part: true},
+	{key: "mirrored", what: "mirrored", set: alone, asks: mirrored},
+	{key: "fast", what: "played 5 % too fast", set: alone, after: func(_ *rand.Rand, m *made) { m.play(1.05) }},
+	{key: "double", what: "played twice as fast", set: alone, after: func(_ *rand.Rand, m *made) { m.play(2) }},
+	{key: "half", what: "played half as fast", set: alone, after: func(_ *rand.Rand, m *made) { m.play(0.5) }},
+	{key: "music", what: "music", set: alone, after: music, part: true},
+	{key: "silence", what: "silence", set: alone, after: func(_ *rand.Rand, m *made) { clear(m.samples) }, part: true},
 	{key: "quieter", what: "another machine 6 dB quieter, law known", set: alone, beside: &neighbour{6, true}},
 	{key: "asloud", what: "another machine as loud, law known", set: alone, beside: &neighbour{0, true}},
 	{key: "unknown", what: "another machine as loud, law unknown", set: alone, beside: &neighbour{0, false}},
@@ -253,7 +268,21 @@ func (sc *scene) allowed() float64 {
 	return 0.1
 }
 
-func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64, k int) outcome {
+// made is a recording of a scene.
+type made struct {
+	run     *synth.Performance
+	samples []float64
+	room    synth.Scene
+	design  *stitch.Design // as it is, and
+	asked   *stitch.Design // what is asked about
+	class   *machine.Sheet
+	machine *machine.Sheet // as it is
+	speed   float64        // stitches/min, as set
+	known   bool           // the machine is asked about as it is, not its class
+}
+
+// record makes recording k of the scene.
+func (sc *scene) record(designs []*stitch.Design, seed uint64, k int) *made {
 	rng := rand.New(rand.NewPCG(seed, uint64(k)))
 	classes := machine.Classes()
 	d := designs[(k*37+5)%len(designs)]
@@ -261,41 +290,58 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 	if c, ok := machine.Class(sc.class); ok {
 		class = c
 	}
+	m := &made{design: d, asked: d, class: class, room: synth.Quiet}
 	if sc.as != nil {
 		d = sc.as(d)
 	}
+	if !sc.part {
+		m.asked = d
+	}
 	s := zoo.Sheet(class, rng)
+	m.machine = s
 	script := synth.Script{Job: clock.Job{Speed: min((0.55+0.45*rng.Float64())*class.MaxSpeed, s.MaxSpeed)}, Jitter: 0.0006,
 		Phase: []float64{0.5, 1}[k%2], RestSpread: 0.1, Lead: 1 + 4*rng.Float64(), Tail: 2}
-	room := synth.Quiet
-	sc.set(rng, s, &script, &room)
-	opt, sheet := sound.Options{}, class
+	m.speed = script.Job.Speed
+	sc.set(rng, s, &script, &m.room)
 	if b := sc.beside; b != nil {
 		near := classes[(k+3)%len(classes)]
 		by := synth.Script{Job: clock.Job{Speed: 0.8 * near.MaxSpeed}, Jitter: 0.0006, Phase: 0.5, RestSpread: 0.1,
 			Lead: 4 * rng.Float64()}
-		room.OtherDB = b.quieter
-		room.Other = synth.Perform(designs[(k*37+11)%len(designs)], zoo.Sheet(near, rng), by, rng)
-		if opt.Known = b.known; b.known {
-			sheet = s
-		}
+		m.room.OtherDB = b.quieter
+		m.room.Other = synth.Perform(designs[(k*37+11)%len(designs)], zoo.Sheet(near, rng), by, rng)
+		m.known = b.known
 	}
-	p := synth.Perform(d, s, script, rng)
-	samples := p.Record(room, rng)
+	m.run = synth.Perform(d, s, script, rng)
+	m.samples = m.run.Record(m.room, rng)
 	if sc.talk {
-		samples = synth.Speech(len(samples), rng)
+		m.samples = synth.Speech(len(m.samples), rng)
 	}
-	asked := d
+	if sc.asks != nil {
+		m.asked = sc.asks(m.asked)
+	}
 	if sc.other {
-		asked = designs[(k*37+24)%len(designs)]
+		m.asked = designs[(k*37+24)%len(designs)]
+	}
+	if sc.after != nil {
+		sc.after(rng, m)
+	}
+	return m
+}
+
+func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64, k int) outcome {
+	m := sc.record(designs, seed, k)
+	p, room := m.run, m.room
+	opt, sheet := sound.Options{Known: m.known}, m.class
+	if m.known {
+		sheet = m.machine
 	}
 	l, err := sound.NewListener(synth.Rate)
 	if err != nil {
 		panic(err) // the rate is a constant
 	}
-	l.Hear(samples)
+	l.Hear(m.samples)
 	start := time.Now()
-	h, err := sound.Hear(ctx, l.Curve(), asked, sheet, clock.Job{}, opt)
+	h, err := sound.Hear(ctx, l.Curve(), m.asked, sheet, clock.Job{}, opt)
 	o := outcome{took: math.Round(10*time.Since(start).Seconds()) / 10}
 	if err != nil {
 		o.refused, o.why = true, err.Error()
