@@ -7,10 +7,13 @@ package recordings
 import (
 	"crypto/rand"
 	"encoding/binary"
+	"errors"
 	"io"
+	"math"
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"needlepace/ask"
@@ -32,9 +35,10 @@ const (
 
 // Desk holds the recordings under way. The zero value is not ready: New.
 type Desk struct {
-	mu  sync.Mutex
-	now func() time.Time
-	all map[string]*recording
+	mu   sync.Mutex
+	now  func() time.Time
+	all  map[string]*recording
+	held atomic.Int64 // samples of all of them
 }
 
 // recording is one of them.
@@ -49,6 +53,7 @@ type recording struct {
 	cut     bool         // the file that was given ended early
 	answer  *ask.ListenAnswer
 	kept    []shop.Run // rows that were kept of it
+	gone    bool       // it was forgotten
 	seen    time.Time
 }
 
@@ -86,24 +91,53 @@ type State struct {
 func (d *Desk) Begin(by string, of ask.ListenQuestion, design *ask.Design, t *sound.Tracker) (*State, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	now := d.now()
-	seconds := 0.0
-	for id, r := range d.all {
-		if now.Sub(r.seen) > forgetAfter {
-			delete(d.all, id)
-			continue
-		}
-		r.mu.Lock()
-		seconds += r.seconds()
-		r.mu.Unlock()
-	}
-	if len(d.all) >= most || seconds > mostSeconds {
-		return nil, shop.Saying(shop.Busy, words.Say("refused.recordings", words.Args{"n": words.Whole(len(d.all))}))
+	d.forget()
+	if len(d.all) >= most || d.held.Load() >= mostSeconds*Rate {
+		return nil, d.full()
 	}
 	id := strings.ToLower(rand.Text())
-	r := &recording{by: by, of: of, design: design, tracker: t, seen: now}
+	r := &recording{by: by, of: of, design: design, tracker: t, seen: d.now()}
 	d.all[id] = r
 	return r.state(id), nil
+}
+
+// forget drops what has given no sign of life; d is locked.
+func (d *Desk) forget() {
+	now := d.now()
+	for id, r := range d.all {
+		if now.Sub(r.seen) > forgetAfter {
+			d.drop(id)
+		}
+	}
+}
+
+// drop forgets a recording; d is locked.
+func (d *Desk) drop(id string) {
+	r := d.all[id]
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	d.held.Add(-r.taken)
+	r.gone = true
+	delete(d.all, id)
+}
+
+// full is the error where too much is held; d is locked.
+func (d *Desk) full() error {
+	return shop.Saying(shop.Busy, words.Say("refused.recordings", words.Args{"n": words.Whole(len(d.all))}))
+}
+
+// hold takes up room for so many samples more of r, which is locked. Where there is too little the error is
+// shop.Busy.
+func (d *Desk) hold(r *recording, samples int64) error {
+	if r.gone { // while it was waited for
+		return shop.Saying(shop.NotFound, words.Say("refused.no-recording"))
+	}
+	if d.held.Add(samples) > mostSeconds*Rate {
+		d.held.Add(-samples)
+		return shop.Saying(shop.Busy, words.Say("refused.recordings-full"))
+	}
+	r.taken += samples
+	return nil
 }
 
 // find gives a recording of an account, locked; the caller unlocks it.
@@ -151,8 +185,10 @@ func (d *Desk) Add(id, by string, from int64, pcm []byte) (*State, error) {
 	for i := range samples {
 		samples[i] = float64(int16(binary.LittleEndian.Uint16(pcm[2*i:]))) / (1 << 15)
 	}
+	if err := d.hold(r, int64(n)); err != nil {
+		return nil, err
+	}
 	r.tracker.Hear(samples)
-	r.taken += int64(n)
 	return r.state(id), nil
 }
 
@@ -166,12 +202,16 @@ func (d *Desk) AddFile(id, by string, file io.Reader) (*State, error) {
 	if r.taken > 0 || r.curve != nil {
 		return nil, shop.Saying(shop.Conflict, words.Say("refused.recording-has"))
 	}
-	c, cut, err := sound.Read(file)
+	c, cut, err := sound.ReadWhile(file, func(seconds float64) error { return d.hold(r, int64(math.Ceil(seconds*Rate))) })
 	if err != nil {
+		d.held.Add(-r.taken)
+		r.taken = 0
+		if full := (*shop.Error)(nil); errors.As(err, &full) {
+			return nil, err
+		}
 		return nil, shop.Saying(shop.Invalid, words.Say("refused.file-unheard", words.Args{"why": words.Why(err)}))
 	}
 	r.curve, r.cut = c, cut
-	r.taken = int64(c.Seconds() * Rate)
 	return r.state(id), nil
 }
 
@@ -277,7 +317,9 @@ func (d *Desk) Drop(id, by string) error {
 	r.mu.Unlock()
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	delete(d.all, id)
+	if d.all[id] == r { // it may be forgotten by now
+		d.drop(id)
+	}
 	return nil
 }
 

@@ -16,8 +16,8 @@ import (
 var climbSteps = [...]float64{0.4, 0.2, 0.1, 0.04}
 
 const (
-	climbStrokes = 1500 // that are laid for each law that is tried,
-	climbWorst   = 500  // of which so many are of passages of which least is heard
+	climbStrokes = 1000 // that are laid for each law that is tried,
+	climbWorst   = 350  // of which so many are of passages of which least is heard
 	climbEarns   = 0.3  // what a step must earn, in clear strokes
 	climbRounds  = 4    // at one step
 	climbReach   = 0.25 // s that a passage may be off

@@ -156,6 +156,19 @@ func (h *hearing) blurs() *blurred {
 // blurRadii are in ms.
 var blurRadii = [...]int{4, 10, 22, 45, 80}
 
+// blurBy is the widest of these within so many ms, −1 for none.
+var blurBy = func() (by [81]int8) {
+	for ms := range by {
+		by[ms] = -1
+		for k, r := range blurRadii {
+			if r <= ms {
+				by[ms] = int8(k)
+			}
+		}
+	}
+	return by
+}()
+
 // earnQuantum is the step in which what a stroke earns in a wide place is kept.
 const earnQuantum = 0.01
 
@@ -230,10 +243,8 @@ func (b *blurred) near(t int, seconds float64) float64 {
 	if t < 0 || t >= len(b.sharp) {
 		return -background
 	}
-	for k := len(blurRadii) - 1; k >= 0; k-- {
-		if float64(blurRadii[k])*Step <= seconds {
-			return float64(b.wide[k][t]) * earnQuantum
-		}
+	if k := blurBy[min(int(seconds/Step+1e-6), len(blurBy)-1)]; k >= 0 {
+		return float64(b.wide[k][t]) * earnQuantum
 	}
 	return float64(b.sharp[t]) / wideUnit
 }
@@ -291,7 +302,7 @@ func (e *ending) earns(p *passage, j int, wide *blurred, blur float64) (sum floa
 		}
 		away := p.at[i] - p.at[j]
 		near := blur * math.Abs(math.Abs(away)-math.Abs(float64(i-j))*steady)
-		sum += wide.near(int(math.Round((e.at+away)/Step)), min(near, p.turn[i]/4))
+		sum += wide.near(int((e.at+away)/Step+0.5), min(near, p.turn[i]/4))
 	}
 	return sum
 }
@@ -484,7 +495,7 @@ func (h *hearing) ways(c *cuts) []way {
 			all[k].sum -= 0.3
 		}
 	}
-	slices.SortFunc(all, byEarning)
+	slices.SortFunc(all, func(a, b way) int { return byEarning(&a, &b) })
 	h.told.by, h.told.ways = c, all
 	return all
 }
@@ -525,9 +536,9 @@ func (h *hearing) ended(all []way, c *cuts) (out []way) {
 		}
 		some, others := here[:1:1], here[1:] // its own, and those by which both earn most, and the ends alone
 		most := len(some)
-		for _, by := range []func(a, b way) int{byEarning, byEnds} {
+		for _, by := range []func(a, b *way) int{byEarning, byEnds} {
 			most += waysFallen
-			slices.SortStableFunc(others, by)
+			slices.SortStableFunc(others, func(a, b way) int { return by(&a, &b) })
 			for _, t := range others {
 				if len(some) < most && !slices.ContainsFunc(some, t.fallsLike) {
 					some = append(some, t)
@@ -540,7 +551,7 @@ func (h *hearing) ended(all []way, c *cuts) (out []way) {
 }
 
 // byEnds puts first the ways by which the ends earn most, whatever the beginnings do.
-func byEnds(a, b way) int { return cmp.Compare(earned(&b.ends, 0), earned(&a.ends, 0)) }
+func byEnds(a, b *way) int { return cmp.Compare(earned(&b.ends, 0), earned(&a.ends, 0)) }
 
 // fallsLike reports whether two ways end alike, to a step of those tried at once.
 func (w way) fallsLike(v way) bool {
@@ -609,7 +620,7 @@ func earned(begins *readings, shift int) float64 {
 	return sum
 }
 
-func byEarning(a, b way) int {
+func byEarning(a, b *way) int {
 	return cmp.Or(cmp.Compare(b.sum, a.sum), cmp.Compare(a.shift, b.shift),
 		cmp.Compare(a.law.sheet.Shaft.SoftStartStitches, b.law.sheet.Shaft.SoftStartStitches))
 }
@@ -617,9 +628,14 @@ func byEarning(a, b way) int {
 // bestWays are the n that earn most, none of which is nearly another, at most so many with as
 // many soft stitches.
 func bestWays(all []way, n, alike int) (out []way) {
-	slices.SortStableFunc(all, byEarning)
+	order := make([]int32, len(all)) // a way is large, and they are thousands
+	for i := range order {
+		order[i] = int32(i)
+	}
+	slices.SortFunc(order, func(a, b int32) int { return cmp.Or(byEarning(&all[a], &all[b]), cmp.Compare(a, b)) })
 	var softs [mostSoft + 1]int
-	for _, w := range all {
+	for _, i := range order {
+		w := all[i]
 		if len(out) == n {
 			break
 		}

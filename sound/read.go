@@ -37,6 +37,12 @@ func (e *ReadError) Error() string { return e.Says().Raw() }
 // 192,000 samples a second. A file that ends early gives what it holds and cut
 // true. Errors are a *ReadError, or the reader's.
 func Read(r io.Reader) (c *Curve, cut bool, err error) {
+	return ReadWhile(r, func(float64) error { return nil })
+}
+
+// ReadWhile is Read that asks before each piece, of so many seconds, whether there is room for its curve, 9 kB
+// a second; the error where there is none ends it.
+func ReadWhile(r io.Reader, room func(seconds float64) error) (c *Curve, cut bool, err error) {
 	b := bufio.NewReaderSize(r, 1<<16)
 	head, err := b.Peek(12)
 	if err != nil && !errors.Is(err, io.EOF) {
@@ -44,9 +50,9 @@ func Read(r io.Reader) (c *Curve, cut bool, err error) {
 	}
 	switch {
 	case len(head) >= 12 && (string(head[:4]) == "RIFF" || string(head[:4]) == "RF64") && string(head[8:12]) == "WAVE":
-		return readWAV(b)
+		return readWAV(b, room)
 	case len(head) >= 4 && string(head[:4]) == "fLaC":
-		return readFLAC(b)
+		return readFLAC(b, room)
 	case len(head) == 0:
 		return nil, false, &ReadError{0, words.Say("refused.sound-empty")}
 	}
@@ -69,7 +75,7 @@ const (
 )
 
 // readWAV reads the chunks of a RIFF file up to the end of its samples.
-func readWAV(r *bufio.Reader) (*Curve, bool, error) {
+func readWAV(r *bufio.Reader, room func(float64) error) (*Curve, bool, error) {
 	at := int64(0)
 	get := func(n int) ([]byte, error) {
 		buf := make([]byte, n)
@@ -109,7 +115,7 @@ func readWAV(r *bufio.Reader) (*Curve, bool, error) {
 			if size == math.MaxUint32 || size == 0 { // a recorder that never came back to say
 				size = math.MaxInt64
 			}
-			return f.hear(r, size)
+			return f.hear(r, size, room)
 		default:
 			n, err := io.CopyN(io.Discard, r, size+size&1)
 			if at += n; err != nil {
@@ -144,7 +150,7 @@ func pcmOf(b []byte) (*pcm, error) {
 }
 
 // hear takes size bytes of samples, or as many as there are.
-func (f *pcm) hear(r io.Reader, size int64) (*Curve, bool, error) {
+func (f *pcm) hear(r io.Reader, size int64, room func(float64) error) (*Curve, bool, error) {
 	l, err := NewListener(f.rate)
 	if err != nil {
 		return nil, false, err
@@ -166,10 +172,13 @@ func (f *pcm) hear(r io.Reader, size int64) (*Curve, bool, error) {
 			}
 			out = append(out, s/float64(f.channels))
 		}
-		l.Hear(out)
 		if seconds += float64(len(out)) / float64(f.rate); seconds > MostSeconds {
 			return nil, false, &ReadError{-1, words.Say("refused.sound-long")}
 		}
+		if err := room(float64(len(out)) / float64(f.rate)); err != nil {
+			return nil, false, err
+		}
+		l.Hear(out)
 		if err != nil {
 			if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 				break
@@ -208,7 +217,7 @@ func number(v float64) float64 {
 }
 
 // readFLAC reads a FLAC stream (RFC 9639).
-func readFLAC(r io.Reader) (*Curve, bool, error) {
+func readFLAC(r io.Reader, room func(float64) error) (*Curve, bool, error) {
 	s, err := flac.New(r)
 	if err != nil {
 		return nil, false, &ReadError{0, words.Say("refused.sound-flac-head", words.Args{"why": words.Name(err.Error())})}
@@ -240,10 +249,13 @@ func readFLAC(r io.Reader) (*Curve, bool, error) {
 			}
 			out = append(out, v/full/float64(len(f.Subframes)))
 		}
-		l.Hear(out)
 		if heard += uint64(len(out)); heard > MostSeconds*uint64(rate) {
 			return nil, false, &ReadError{-1, words.Say("refused.sound-long")}
 		}
+		if err := room(float64(len(out)) / float64(rate)); err != nil {
+			return nil, false, err
+		}
+		l.Hear(out)
 	}
 	if heard == 0 {
 		return nil, false, &ReadError{-1, words.Say("refused.sound-none")}

@@ -157,18 +157,6 @@ func (s *score) clocked(l law) *clock.Clock {
 	return clock.New(l.sheet, l.job)
 }
 
-// least is the seconds that the whole takes at the least, from the first stroke on:
-// rests may be shorter than the law says.
-func (s *score) least() (sum float64) {
-	for k := range s.passages {
-		sum += s.passages[k].total
-		if k > 0 {
-			sum += shortRest * s.rests[k].seconds
-		}
-	}
-	return sum
-}
-
 // strikes reckons when in each revolution from ≤ i < to the needle strikes: at an even
 // acceleration through the revolution, its speeds at either end taken from its
 // neighbours' times and creep at the passage's ends.

@@ -62,7 +62,9 @@ type search struct {
 	rhythm *rhythm // blurred
 	frames int
 	score  *score          // of as much of the design as can be sewn in the frames
-	full   *score          // of all of it
+	full   *score          // of all of it, or of passages spread over it
+	share  float64         // what of its strokes these have
+	rests  float64         // s, that its rests take at the least
 	ends   bool            // the frames are the whole recording: by then the design must be sewn
 	seen   map[uint64]bool // what the design's cells look like: many laws are one
 	all    []guess
@@ -93,12 +95,45 @@ const closes = 600
 // recording: the steps of the search are no finer.
 const fitsIn = 0.85
 
+// leastOf is how many strokes of a long design are sewn to know how long it takes by a law.
+const leastOf = 3000
+
+// sample makes ready for least.
+func (s *search) sample(full *score) {
+	n, strokes := 0, 0
+	for k := range full.passages {
+		n += len(full.passages[k].record)
+		if k > 0 {
+			s.rests += shortRest * full.rests[k].seconds
+		}
+	}
+	some, every := *full, n/leastOf+1
+	some.passages = nil
+	for k := every / 2; k < len(full.passages); k += every {
+		some.passages = append(some.passages, full.passages[k])
+		strokes += len(full.passages[k].record)
+	}
+	if s.full, s.share = &some, float64(strokes)/float64(max(n, 1)); s.share < 0.5/float64(every) { // few, of all lengths
+		s.full, s.share = full, 1
+	}
+}
+
+// least is the seconds that the whole takes by a law at the least, from the first stroke on:
+// rests may be shorter than the law says.
+func (s *search) least(l law) float64 {
+	sc := s.full.by(l)
+	defer sc.done()
+	sum := 0.0
+	for k := range sc.passages {
+		sum += sc.passages[k].total
+	}
+	return sum/s.share + s.rests
+}
+
 // try weighs one law, once.
 func (s *search) try(x [searchDims]float64) {
 	l := s.lawAt(&x)
-	all := s.full.by(l)
-	least := all.least()
-	if all.done(); fitsIn*least > s.curve.Seconds() {
+	if fitsIn*s.least(l) > s.curve.Seconds() {
 		return
 	}
 	part := s.score.by(l)
@@ -193,7 +228,8 @@ func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 		h.rhythm.orBy(harkAt(2).rhythmOf(h.o, coarseEvery))
 	}
 	r := h.rhythm.second()
-	s := search{hearing: h, full: h.law.score(h.whole)}
+	s := search{hearing: h}
+	s.sample(h.law.score(h.whole))
 	var found []guess
 	for k, st := range searchStages {
 		s.hearAt(r, st)
