@@ -384,12 +384,13 @@ func (h *hearing) number(by drifting) *hearing {
 		return h.lay(by)
 	}
 	var best *hearing
-	var tried []int
+	var tried []way
 	for _, w := range h.ways(c) {
-		if slices.Contains(tried, w.shift) || len(tried) > 0 && (len(h.halted) == 0 || w.sum < h.told.ways[0].sum-nearlyAsMuch) {
+		same := func(t way) bool { return t.shift == w.shift && t.nearly(w) }
+		if slices.ContainsFunc(tried, same) || len(tried) > 0 && (len(h.halted) == 0 || w.sum < h.told.ways[0].sum-nearlyAsMuch) {
 			continue
 		}
-		tried = append(tried, w.shift)
+		tried = append(tried, w)
 		try := h.again()
 		try.renumber(&w, c)
 		try.sortHalts()
@@ -406,7 +407,7 @@ func (h *hearing) number(by drifting) *hearing {
 // So many numberings are laid at the most, of ways that earn so much less than the best, in
 // clear strokes.
 const (
-	mostNumberings = 3
+	mostNumberings = 4
 	nearlyAsMuch   = 2.0
 )
 
@@ -503,7 +504,7 @@ func (h *hearing) ways(c *cuts) []way {
 // How many ways of each shift are gone on with.
 const (
 	waysBegun   = 24
-	waysAlike   = 3 // with as many soft stitches, of those begun
+	waysAlike   = 2 // with as many soft stitches and the stroke in one half of the revolution, of those begun
 	waysEnded   = 3
 	waysEndedBy = 6 // of them with each way to end
 	waysKept    = 2
@@ -626,30 +627,35 @@ func byEarning(a, b *way) int {
 }
 
 // bestWays are the n that earn most, none of which is nearly another, at most so many with as
-// many soft stitches.
+// many soft stitches and the stroke in the same half of the revolution: creep hardly tells them apart.
 func bestWays(all []way, n, alike int) (out []way) {
 	order := make([]int32, len(all)) // a way is large, and they are thousands
 	for i := range order {
 		order[i] = int32(i)
 	}
 	slices.SortFunc(order, func(a, b int32) int { return cmp.Or(byEarning(&all[a], &all[b]), cmp.Compare(a, b)) })
-	var softs [mostSoft + 1]int
+	var like [mostSoft + 1][2]int
 	for _, i := range order {
 		w := all[i]
 		if len(out) == n {
 			break
 		}
-		if soft := &softs[min(max(w.law.sheet.Shaft.SoftStartStitches, 0), mostSoft)]; *soft < alike && !slices.ContainsFunc(out, w.nearly) {
-			out, *soft = append(out, w), *soft+1
+		late := 0
+		if w.law.phase > (phases[0]+phases[1])/2 {
+			late = 1
+		}
+		if n := &like[min(max(w.law.sheet.Shaft.SoftStartStitches, 0), mostSoft)][late]; *n < alike && !slices.ContainsFunc(out, w.nearly) {
+			out, *n = append(out, w), *n+1
 		}
 	}
 	return out
 }
 
-// nearly reports whether two ways are one but for a few per cent.
+// nearly reports whether two ways are one but for less than a step of those begun: a search near either ends where
+// the other does.
 func (w way) nearly(v way) bool {
 	a, b := &w.law.sheet.Shaft, &v.law.sheet.Shaft
-	same := func(x, y float64) bool { return math.Abs(x/y-1) < 0.04 }
+	same := func(x, y float64) bool { return math.Abs(x/y-1) < 0.12 }
 	return a.SoftStartStitches == b.SoftStartStitches && same(a.SoftStartSpeed, b.SoftStartSpeed) && same(a.CreepSpeed, b.CreepSpeed) &&
 		same(a.AccelUp, b.AccelUp) && same(a.AccelDown, b.AccelDown) && same(w.law.phase, v.law.phase)
 }

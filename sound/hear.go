@@ -338,8 +338,10 @@ func (h *hearing) firstLook(ctx context.Context, guesses []guess) (*hearing, err
 // look lays the design by the law as known so far and learns it anew; it reports
 // whether there is a way through the design.
 func (h *hearing) look() bool {
+	was := *h
 	h.retrace(true)
 	if len(h.path.way) == 0 || math.IsInf(h.path.score, -1) {
+		*h = was // what is laid is of the score before
 		return false
 	}
 	h.play(h.halts())

@@ -28,6 +28,7 @@ type signs struct {
 	rhythm    float64 // share of the frames that have a rhythm at all
 	earns     float64 // what the way through the design earns, over what the best speed of each frame would
 	halts     int     // stops that the design does not know
+	unheard   int     // strokes in a row of which little is heard
 	strokes   int
 }
 
@@ -93,7 +94,7 @@ func (h *hearing) signs() signs {
 		slow, fast = max(speeds[n/5]-2, 0), min(speeds[n-1-n/20]+3, gridSize)
 	}
 	all, own, left := 0.0, 0.0, 0.0
-	s.halts, s.strokes = len(h.halted), n
+	s.halts, s.strokes, s.unheard = len(h.halted), n, h.unheard()
 	s.earns = h.shareOf(h.played(h.law), false)
 	for f := range h.rhythm.n {
 		e := h.rhythm.at(f)
@@ -161,6 +162,7 @@ const (
 	leastEarned  = 0.3
 	mostDrifting = 0.3
 	mostLeft     = 0.025
+	mostUnheard  = 60   // strokes: more than a slow beginning beside noise
 	clearlyKnown = 0.98 // where the law was known, so many strokes are clear
 	driftKnown   = 0.05 // and they keep to it, another machine may sew in the rests
 )
@@ -171,7 +173,7 @@ func (h *hearing) refuse() error {
 	switch {
 	case s.rhythm < leastRhythm:
 		return NoMachine
-	case s.earns < leastEarns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear ||
+	case s.earns < leastEarns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
 		s.earned < leastEarned || s.drift > mostDrifting || s.left > mostLeft && !(h.opt.Known && s.clear > clearlyKnown && s.drift < driftKnown):
 		if s.clear > 0.6 && s.rhythm > 0.5 && s.explained < 0.5 {
 			return TooCrowded

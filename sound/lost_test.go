@@ -1,0 +1,150 @@
+package sound
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/sound/synth"
+)
+
+// sixRuns is a recording of six runs laid on its design, on a machine that is known.
+func sixRuns(t *testing.T) (*hearing, *synth.Performance) {
+	t.Helper()
+	class, _ := machine.Class("multi-12")
+	rng := rand.New(rand.NewPCG(11, 14))
+	d := runs(6)
+	job := clock.Job{Speed: 700}
+	p := synth.Perform(d, class, synth.Script{Job: job, Jitter: 0.0006, Phase: 0.5, RestSpread: 0.1, Lead: 2, Tail: 2}, rng)
+	h, err := work(context.Background(), heardBy(t, p.Record(synth.Quiet, rng), synth.Rate), d, class, job, Options{Known: true}, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return h, p
+}
+
+// TestALostPassageIsFound: a passage that is laid in a rest, where nothing of it is heard, is laid where it was
+// sewn, and so are two beside one another.
+func TestALostPassageIsFound(t *testing.T) {
+	h, _ := sixRuns(t)
+	by := roundsDrift[2]
+	for _, lost := range [][]int{{2}, {2, 3}, {0}, {5}} {
+		try := h.again()
+		for _, k := range lost {
+			l := try.laid[k]
+			for i := range l.heard {
+				l.heard[i] -= 1.9
+			}
+			l.liesAt = nil
+		}
+		if try = try.lay(by); try.earned > h.earned-10 {
+			t.Fatalf("passages %v laid in a rest earn %.1f, %.1f where they were sewn", lost, try.earned, h.earned)
+		}
+		now := try.found(by)
+		for k, l := range now.laid {
+			if off := l.heard[20] - h.laid[k].heard[20]; math.Abs(off) > 0.003 {
+				t.Errorf("passages %v lost: %d is laid %.3f s off", lost, k, off)
+			}
+		}
+	}
+}
+
+// TestWhatIsNotHeardOfOneRunTells: of a recording of which as a whole enough is heard.
+func TestWhatIsNotHeardOfOneRunTells(t *testing.T) {
+	h := &hearing{curve: &Curve{n: 1 << 20, level: slices.Repeat([]uint8{100}, 1<<20)}}
+	for k := range 30 {
+		l := &laid{passage: &passage{}}
+		for i := range 90 {
+			gain := 1.0
+			if k == 7 && i%5 > 0 || i%20 == 3 {
+				gain = 0
+			}
+			l.at = append(l.at, 0.1*float64(i))
+			l.number, l.heard, l.gain = append(l.number, i), append(l.heard, 10*float64(k)+0.1*float64(i)), append(l.gain, gain)
+		}
+		h.laid = append(h.laid, l)
+	}
+	if n := h.unheard(); n < mostUnheard || n > 90 {
+		t.Errorf("of a run of 90 that is not heard, %d strokes are said not to be", n)
+	}
+	for i := range h.curve.level[70000:80000] { // the recorder left it out
+		h.curve.level[70000+i] = 0
+	}
+	if n := h.unheard(); n != 0 {
+		t.Errorf("where the recorder left them out, %d strokes are said not to be heard", n)
+	}
+}
+
+// TestALookThatFindsNoWayChangesNothing: what is laid stays of the score that it was laid by.
+func TestALookThatFindsNoWayChangesNothing(t *testing.T) {
+	h, _ := sixRuns(t)
+	h.play([]halt{{passage: 2, last: 24, next: 25, from: 100, to: 120}})
+	h.score = h.law.score(h.design)
+	was := h.score
+	h.rhythm = &rhythm{every: coarseEvery, n: 2, e: make([]float32, 2*gridSize)}
+	if h.look() || h.score != was {
+		t.Error("a recording of 0.2 s was laid, or the score is another")
+	}
+}
+
+// TestAWrongBeginningIsLeft: from a beginning with a stroke more at another soft speed, which earns less, the
+// search comes to the machine's own.
+func TestAWrongBeginningIsLeft(t *testing.T) {
+	h, _ := sixRuns(t)
+	c := h.cut()
+	own := way{law: h.law}
+	own.weigh(h, c, 0, true)
+	h.opt.Known = false
+	h.law = h.law.clone()
+	s := &h.law.sheet.Shaft
+	s.SoftStartStitches, s.SoftStartSpeed, s.CreepSpeed = s.SoftStartStitches+1, 408, 208
+	h.told = &told{tried: map[beside]bool{}}
+	h.fitted, h.prior = h.terms(), nil
+	for _, t := range h.fitted {
+		h.prior = append(h.prior, t.get(&own.law))
+	}
+	if found := h.ways(c)[0]; found.sum < own.sum-2 {
+		t.Errorf("%.1f clear strokes are earned by %+v, the machine's own earns %.1f", found.sum, found.law.sheet.Shaft, own.sum)
+	}
+}
+
+// TestTheFrameIsSoughtWhereLeastIsHeard: few runs of a long design may tell a constant.
+func TestTheFrameIsSoughtWhereLeastIsHeard(t *testing.T) {
+	h := &hearing{}
+	for k := range 60 {
+		l := &laid{passage: &passage{at: make([]float64, 100)}, score: 70}
+		if k == 17 || k == 43 {
+			l.score = 10
+		}
+		h.laid = append(h.laid, l)
+	}
+	some := h.climbSample()
+	strokes := 100 * len(some)
+	if !slices.Contains(some, 17) || !slices.Contains(some, 43) || strokes > climbStrokes+300 || len(some) < 6 {
+		t.Errorf("sought in passages %v", some)
+	}
+}
+
+// TestHowLongALongDesignTakesIsKnownFromAPart: by laws far from the one that it was read by.
+func TestHowLongALongDesignTakesIsKnownFromAPart(t *testing.T) {
+	class, _ := machine.Class("single-15-1200")
+	d := synth.Design(12000, rand.New(rand.NewPCG(3, 14)))
+	l := law{sheet: class, job: clock.Job{Speed: 900}, phase: 0.7}
+	s := search{hearing: &hearing{law: l, sheet: class}}
+	full := l.score(d)
+	s.sample(full)
+	for _, times := range []float64{0.3, 1, 2} {
+		other := l.changed(times, times, 2*times, 1)
+		want := s.rests
+		for _, p := range full.by(other).passages {
+			want += p.total
+		}
+		if got := s.least(other); math.Abs(got/want-1) > 0.08 {
+			t.Errorf("at %v times the speed the design takes %.1f s, reckoned %.1f", times, want, got)
+		}
+	}
+}
