@@ -35,7 +35,7 @@ type group struct {
 	x, y   int     // bins
 	n      float64 // revolutions
 	turn   float64 // mean (1 − cos θ)/2
-	length float64 // mean stitch length, mm
+	length float64 // mean stitch length, mm; 0 where the law is plain and asks for none
 	angle  float64 // mean turn, degrees
 	sharp  float64 // share of the revolutions for which the cap at turns holds
 	rung   int     // of the speed ladder
@@ -53,6 +53,7 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 		angles = angleBins
 	}
 	rungs := max(len(law.ladder), 1)
+	plain := !law.turning && !law.corrected && len(law.ladder) == 0
 	cells := make([]group, lengthBins*lengthBins*angles*rungs)
 	var nx, ny [lengthBins]float64
 	var bin [256]uint8 // of a signed byte, to save square roots
@@ -65,6 +66,7 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 		}
 		return binOf(int(v))
 	}
+	var hx, hy [256]int // of the plain law: how often each displacement of one signed byte
 	made := job.From
 	for e := range d.Events(s.Reading.TrimAfterJumps) {
 		if e.Kind != stitch.Run {
@@ -75,6 +77,12 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 		}
 		px, py := 0, 0
 		for _, r := range d.Records[e.From:e.To] {
+			if plain && uint16(r.DX+128)|uint16(r.DY+128) < 256 {
+				hx[uint8(r.DX)]++
+				hy[uint8(r.DY)]++
+				cells[int(bin[uint8(r.DX)])*lengthBins+int(bin[uint8(r.DY)])].n++
+				continue
+			}
 			i, j := of(r.DX), of(r.DY)
 			dx, dy := int(r.DX), int(r.DY)
 			at := (i*lengthBins + j) * angles * rungs
@@ -98,7 +106,7 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 			}
 			c := &cells[at]
 			c.n++
-			if i+j > 0 {
+			if !plain && i+j > 0 {
 				c.length += stitch.LengthMM(dx, dy)
 			}
 			nx[i]++
@@ -106,6 +114,13 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 			g.x[i] += math.Abs(float64(dx))
 			g.y[j] += math.Abs(float64(dy))
 		}
+	}
+	for v := range 256 {
+		i, mm := bin[v], math.Abs(float64(int8(v)))
+		nx[i] += float64(hx[v])
+		ny[i] += float64(hy[v])
+		g.x[i] += mm * float64(hx[v])
+		g.y[i] += mm * float64(hy[v])
 	}
 	for i := range lengthBins {
 		g.x[i] /= math.Max(nx[i], 1) * stitch.UnitsPerMM

@@ -6,7 +6,6 @@ package thread
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"needlepace/stitch"
@@ -145,6 +144,7 @@ func Of(d *stitch.Design, law Law, trimAfter int) (Use, error) {
 		switch e.Kind {
 		case stitch.Run:
 			last = e.Block
+			n, lengths, drawn := 0, 0.0, 0.0 // of the run: its penetrations, their lengths and u, mm
 			for _, r := range d.Records[e.From:e.To] {
 				dx += int(r.DX)
 				dy += int(r.DY)
@@ -152,13 +152,17 @@ func Of(d *stitch.Design, law Law, trimAfter int) (Use, error) {
 					continue
 				}
 				L := stitch.LengthMM(dx, dy)
-				in := math.Min(law.PullIn, L/3)
-				top[e.Block] += L + 2*law.Thickness + 2*in
-				bobbin[e.Block] += L - 2*in
-				u.Blocks[e.Block].Stitches++
-				sewing = true
+				lengths += L
+				if law.PullIn > 0 {
+					drawn += min(law.PullIn, L/3)
+				}
+				n++
 				dx, dy = 0, 0
 			}
+			top[e.Block] += lengths + 2*law.Thickness*float64(n) + 2*drawn
+			bobbin[e.Block] += lengths - 2*drawn
+			u.Blocks[e.Block].Stitches += n
+			sewing = sewing || n > 0
 		case stitch.TrimCut:
 			cut(e.Block)
 		case stitch.ColourCut:

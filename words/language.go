@@ -4,7 +4,6 @@ import (
 	"embed"
 	"fmt"
 	"io/fs"
-	"sort"
 	"strings"
 	"sync"
 
@@ -40,8 +39,9 @@ type part struct{ text, arg string }
 //go:embed *.toml
 var files embed.FS
 
-// English is the language in which everything is said.
-var English = sync.OnceValue(func() *Language { return all()[0] })
+// English is the language in which everything is said. It is read apart from the others,
+// which few commands need.
+var English = sync.OnceValue(func() *Language { return builtIn("en.toml") })
 
 // Languages are all languages there are, English first.
 func Languages() []*Language { return all() }
@@ -66,22 +66,27 @@ func Tags() string {
 }
 
 var all = sync.OnceValue(func() []*Language {
+	out := []*Language{English()}
 	names, _ := fs.Glob(files, "*.toml")
-	var out []*Language
 	for _, name := range names {
-		b, _ := files.ReadFile(name)
-		l, err := ParseLanguage(name, b)
-		if err != nil {
-			panic(err) // built in and tested
+		if name != "en.toml" {
+			out = append(out, builtIn(name))
 		}
-		out = append(out, l)
 	}
-	sort.SliceStable(out, func(i, j int) bool {
-		return out[i].Tag == language.English &&
-			out[j].Tag != language.English
-	})
 	return out
 })
+
+func builtIn(name string) *Language {
+	b, err := files.ReadFile(name)
+	if err != nil {
+		panic(err)
+	}
+	l, err := ParseLanguage(name, b)
+	if err != nil {
+		panic(err) // built in and tested
+	}
+	return l
+}
 
 // ParseLanguage reads a catalogue, a file as en.toml. name is used in errors.
 // What it does not say is said in English.
