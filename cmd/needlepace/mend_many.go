@@ -193,8 +193,12 @@ func (m *mendFolder) list(ctx context.Context, args []string) (names []string, e
 				add(s.path, p)
 			}
 			for i, f := range files {
-				p.at = i
-				add(f.Name, p)
+				in := placed{source: s, at: i, folder: p.folder}
+				entry := filepath.FromSlash(strings.TrimPrefix(f.Name, s.path+"/"))
+				if dir := filepath.Dir(entry); filepath.IsLocal(dir) { // never out of the folder
+					in.folder = filepath.Join(p.folder, dir)
+				}
+				add(f.Name, in)
 			}
 		}
 	}

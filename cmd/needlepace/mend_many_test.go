@@ -158,6 +158,44 @@ func TestMendOfAFolderWritesNewFilesAndOverwritesNone(t *testing.T) {
 	}
 }
 
+// TestMendOfAContainerKeepsItsFolders, and leaves the output's folder by no name.
+func TestMendOfAContainerKeepsItsFolders(t *testing.T) {
+	dir, out := t.TempDir(), filepath.Join(t.TempDir(), "new")
+	content, err := os.ReadFile(designs + "gull-cap.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, name := range []string{"logo.dst", "cap/logo.dst", "cap/left/logo.dst", "../logo.dst", "../../etc/logo.dst", "/abs/logo.dst"} {
+		w, err := z.Create(name)
+		if err == nil {
+			_, err = w.Write(content)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.MkdirAll(filepath.Join(dir, "spring"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "spring", "all.zip"), b.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if text, stderr, code := invoke(t, "mend", "--json", "-m", "compact-8", "--seconds", "0.2", "-o", out, dir); code != exitOK {
+		t.Fatalf("status %d, %s %s", code, text, stderr)
+	}
+	got := slices.Sorted(maps.Keys(contents(t, filepath.Dir(out))))
+	want := []string{"new/spring/cap/left/logo-mended.dst", "new/spring/cap/logo-mended.dst", "new/spring/logo-mended-2.dst",
+		"new/spring/logo-mended-3.dst", "new/spring/logo-mended-4.dst", "new/spring/logo-mended.dst"}
+	if !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
 func TestMendOfSeveralWithoutAFolderWritesNothing(t *testing.T) {
 	dir := customersFolder(t)
 	t.Chdir(dir)

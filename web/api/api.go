@@ -4,14 +4,20 @@
 package api
 
 import (
+	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"mime"
 	"net/http"
+	"reflect"
+	"slices"
 	"strings"
 	"sync"
+	"unicode"
 
 	"needlepace/book"
 	"needlepace/jobs"
@@ -263,6 +269,40 @@ func (c *call) begin(kind string, do func(*work) (any, error)) (*jobs.Work, erro
 // thousand runs some hundred.
 const maxJSON = 4 << 20
 
+// wrongJSON says what a decoder found, and where.
+func wrongJSON(body []byte, err error) string {
+	var wrong *json.UnmarshalTypeError
+	if errors.As(err, &wrong) {
+		want := "another kind of value"
+		switch k := wrong.Type.Kind(); {
+		case k == reflect.String:
+			want = "a text"
+		case k == reflect.Bool:
+			want = "true or false"
+		case k == reflect.Float64:
+			want = "a number"
+		case k >= reflect.Int && k <= reflect.Uint64:
+			want = "a whole number"
+		case k == reflect.Slice:
+			want = "a list"
+		case k == reflect.Struct, k == reflect.Map:
+			want = "an object"
+		}
+		keys := slices.DeleteFunc(strings.Split(wrong.Field, "."), func(key string) bool { // names of types
+			return key != "" && unicode.IsUpper(rune(key[0]))
+		})
+		return fmt.Sprintf("%s is of kind %s (byte %d); %s is wanted", cmp.Or(strings.Join(keys, "."), "it"), wrong.Value, wrong.Offset, want)
+	}
+	var syntax *json.SyntaxError
+	if errors.As(err, &syntax) {
+		return fmt.Sprintf("line %d, byte %d: %v", 1+bytes.Count(body[:min(int(syntax.Offset), len(body))], []byte("\n")), syntax.Offset, err)
+	}
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return "it ends early"
+	}
+	return strings.TrimPrefix(err.Error(), "json: ")
+}
+
 // read decodes a JSON body strictly into v.
 func (c *call) read(v any) error {
 	if t, _, err := mime.ParseMediaType(c.Header.Get("Content-Type")); err != nil || t != "application/json" {
@@ -279,10 +319,10 @@ func (c *call) read(v any) error {
 	if len(b) > maxJSON {
 		return shop.Errorf(shop.TooLarge, "the body has more than %d bytes", maxJSON)
 	}
-	d := json.NewDecoder(strings.NewReader(string(b)))
+	d := json.NewDecoder(bytes.NewReader(b))
 	d.DisallowUnknownFields()
 	if err := d.Decode(v); err != nil {
-		return serve.BadRequest("the body is not the JSON that is wanted here: %v", err)
+		return serve.BadRequest("the body is not the JSON that is wanted here: %s", wrongJSON(b, err))
 	}
 	if d.More() {
 		return serve.BadRequest("there is something after the JSON value")

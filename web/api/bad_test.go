@@ -235,6 +235,24 @@ func TestBadInputIsAnsweredInOneForm(t *testing.T) {
 	}
 }
 
+// TestBadJSONIsSaidInItsOwnTerms: where it is, what is there and what is wanted, and nothing of the
+// program's insides.
+func TestBadJSONIsSaidInItsOwnTerms(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	at := "/designs/" + a.DemoDesign("whale-line.dst").ID + "/mend"
+	for body, words := range map[string]string{
+		`{"machine": 7}`: "machine is of kind number (byte 13); a text is wanted", `{"seconds": "5"}`: "seconds is of kind string (byte 15); a number is wanted",
+		`{"release": 3}`: "release is of kind number (byte 13); a list is wanted", `{"release": [1.5]}`: "release is of kind number 1.5 (byte 16); a whole number is wanted",
+		`{"keep": "yes"}`: "keep is of kind string (byte 14); true or false is wanted", `[1]`: "it is of kind array (byte 1); an object is wanted",
+		`{"lid": 1}`: `unknown field "lid"`, "{\n\"keep\": nay}": "line 2, byte 12: ", `{"keep"`: "it ends early", ``: "it ends early",
+	} {
+		f := webtest.Into[serve.Failure](a.Send("POST", at, body))
+		if !strings.Contains(f.Error.Text, "wanted here: "+words) || strings.Contains(f.Error.Text, "Go ") || strings.Contains(f.Error.Text, "json:") {
+			t.Errorf("%s: %q, want %q", body, f.Error.Text, words)
+		}
+	}
+}
+
 func TestValuesOutOfRangeAreNamed(t *testing.T) {
 	a := webtest.New(t, web.Options{})
 	d := a.DemoDesign("whale-line.dst").ID
