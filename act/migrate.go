@@ -4,7 +4,7 @@ import "context"
 
 // Migrate brings up to date what older versions kept, each step once in a
 // shop's life: set-ups mean machines and designs by ID, designs are called by
-// their files.
+// their files. A shop that can only be read stays as it is.
 func (s *Shop) Migrate(ctx context.Context) error {
 	for _, step := range []struct {
 		key string // the setting that says that it is done
@@ -20,10 +20,10 @@ func (s *Shop) Migrate(ctx context.Context) error {
 		if done != nil {
 			continue
 		}
-		if err := step.do(ctx); err != nil {
-			return err
+		if err = step.do(ctx); err == nil {
+			err = s.store.SetSetting(ctx, step.key, []byte("true"))
 		}
-		if err := s.store.SetSetting(ctx, step.key, []byte("true")); err != nil {
+		if err = kindly(err); err != nil {
 			return err
 		}
 	}

@@ -50,11 +50,7 @@ func (s *Shop) OpenCall(ctx context.Context, visit, name string) (*ask.OpenCallA
 	if err != nil {
 		return nil, err
 	}
-	err = s.Visits.SeeCall(ctx, visit, name, shop.CallSeen{Of: shop.Digest(b), Classes: string(classes)})
-	if code := shop.CodeOf(err); code == shop.Storage || code == shop.Busy {
-		err = nil // it can be looked at where nothing can be written
-	}
-	return a, err
+	return a, kindly(s.Visits.SeeCall(ctx, visit, name, shop.CallSeen{Of: shop.Digest(b), Classes: string(classes)}))
 }
 
 // CalledSoFar is an open call as its page shows it: the design, and what came by class as

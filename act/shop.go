@@ -54,9 +54,9 @@ func NewShared() *Shared {
 	return &Shared{slots: shop.NewSlots(), chores: make(shop.Slots, max(1, runtime.GOMAXPROCS(0)-1)), waiting: accounts.NewWaiting()}
 }
 
-// DefaultLimits are the limits on files taken in: 32 MB is a design of ten
-// million stitches, and a zip may hold a whole archive of designs.
-var DefaultLimits = stitchfile.Limits{FileBytes: 32 << 20, TotalBytes: 128 << 20, Entries: 5000}
+// DefaultLimits are the limits on files taken in: far more than any design has that was meant to be sewn (a .dst's header
+// counts colour stops in three digits), and a zip may hold a whole archive of designs.
+var DefaultLimits = stitchfile.Limits{FileBytes: 32 << 20, TotalBytes: 128 << 20, Entries: 5000, Stitches: 5_000_000, Colours: 999, Rests: 10_000}
 
 // Shop is a shop and what can be done with it. It may be used from many
 // goroutines.

@@ -59,7 +59,7 @@ func (t *Table) CSV() [][]string {
 	out := make([][]string, 0, len(t.Rows)+1)
 	keys := make([]string, len(t.Columns))
 	for i, c := range t.Columns {
-		keys[i] = c.Key
+		keys[i] = defused(c.Key) // some are names of machines
 	}
 	out = append(out, keys)
 	for _, row := range t.Rows {

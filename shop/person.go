@@ -2,6 +2,7 @@ package shop
 
 import (
 	"strings"
+	"sync"
 	"unicode"
 
 	"golang.org/x/text/cases"
@@ -66,23 +67,34 @@ func mixed(s string) bool {
 	return true
 }
 
-// looksLike maps letters and digits to the Latin letter that they are taken for,
-// after folding: the prototypes of UTS 39's confusables that names are made of
-// (from memory).
-var looksLike = strings.NewReplacer(
-	// Cyrillic
-	"а", "a", "в", "b", "с", "c", "ԁ", "d", "е", "e", "һ", "h", "н", "h", "і", "l", "ј", "j", "к", "k", "м", "m", "о", "o",
-	"р", "p", "ԛ", "q", "ѕ", "s", "т", "t", "у", "y", "ԝ", "w", "х", "x", "ѵ", "v", "ӏ", "l",
-	// Greek
-	"α", "a", "β", "b", "ε", "e", "η", "n", "ι", "l", "κ", "k", "ν", "v", "ο", "o", "ρ", "p", "τ", "t", "υ", "u", "χ", "x",
-	// within Latin
-	"0", "o", "1", "l", "i", "l", "|", "l", "rn", "m", "vv", "w", "ı", "l",
-)
+// lookalikes are the single letters that are taken for a Latin letter or a digit, after folding, by script: Latin, Cyrillic,
+// Greek, Armenian, Cherokee, Coptic, Georgian. They are those of the Unicode Consortium's confusables.txt (UTS 39, as in
+// Debian's python3-confusable-homoglyphs 3.2.0) and, from memory, some that are alike as capitals: т, в, н, к, м.
+const lookalikes = "2:ƨꝛ 3:ȝɜʒꝫ 5:ƽ 8:ȣ 9:ꝯ a:ɑ b:ƅꞵ c:ᴄ e:ꬲ f:ẝꞙꬵ g:ƍɡᶃ j:ʝ l:ıǀɩɪ o:ᴏᴑꬽ r:ʀꭇꭈ s:ꜱ u:ʋᴜꞟꭎꭒ v:ᴠ w:ɯᴡ x:ꭓ y:ɣʏᶌỿꭚ " +
+	"z:ᴢ " +
+	"2:ꙅ 3:зӡ 6:б a:а b:вь c:с d:ԁ e:еҽ g:ԍ h:нһ j:ј k:к l:іӏꙇ m:м o:о p:р q:ԛ r:г s:ѕ t:т v:ѵ w:ѡԝ x:х y:уү " +
+	"a:α b:β e:ε f:ϝ h:η j:ϳ k:κ l:ι m:μϻ n:ν o:οσ p:ρ r:ᴦ t:τ u:υ x:χ y:γ z:ζ " +
+	"f:ք g:ց h:հ n:ոռ o:օ q:գզ s:տ u:ս w:ա " +
+	"4:Ꮞ 6:Ꮾ a:Ꭺ b:ᏏᏴ c:Ꮯ d:ᎠᏧ e:Ꭼ g:ᏀᏳ h:ᎻᏂ j:Ꭻ k:Ꮶ l:ᎥᏞ m:Ꮇ p:Ꮲ r:ᎡᎱᏒ s:ᏕᏚ t:Ꭲ v:Ꮩ w:ᎳᏔ y:ᎩᎽ z:Ꮓ " +
+	"2:ϩ 3:ⳍ 6:ⳓ 9:ⳋ c:ⲥ h:ⲏ k:ⲕ l:ⲓⳑ m:ⲙ n:ⲛ o:ⲟ p:ⲣ r:ⲅ t:ⲧ x:ⲭ y:ⲩ " +
+	"o:ჿ y:ყ "
+
+// looksLike maps what is seen to one letter for all that are taken for it.
+var looksLike = sync.OnceValue(func() *strings.Replacer {
+	pairs := []string{"0", "o", "1", "l", "i", "l", "|", "l", "rn", "m", "vv", "w"}
+	for _, group := range strings.Fields(lookalikes) {
+		latin, others, _ := strings.Cut(group, ":")
+		for _, r := range others {
+			pairs = append(pairs, string(r), latin)
+		}
+	}
+	return strings.NewReplacer(pairs...)
+})
 
 // Skeleton is what a name looks like: two names with one skeleton are taken for
 // each other, e.g. Ada in Latin and in Cyrillic letters, or Al and AI. It is not
 // for people to read.
 func Skeleton(name string) string {
 	s := norm.NFKC.String(cases.Fold().String(norm.NFKC.String(name)))
-	return looksLike.Replace(strings.Join(strings.Fields(s), " "))
+	return looksLike().Replace(strings.Join(strings.Fields(s), " "))
 }

@@ -33,7 +33,8 @@ func TestNamesThatDeceiveAreRefused(t *testing.T) {
 }
 
 func TestNamesThatLookAlikeHaveOneSkeleton(t *testing.T) {
-	for _, p := range [][2]string{{"Ada", "АДА"}, {"AI", "Al"}, {"Al", "A1"}, {"Bob", "B0b"}, {"Ernie", "Emie"}, {"ора", "opa"}, {"ＡＤＡ", "ada"}} {
+	for _, p := range [][2]string{{"Ada", "АДА"}, {"AI", "Al"}, {"Al", "A1"}, {"Bob", "B0b"}, {"Ernie", "Emie"}, {"ора", "opa"}, {"ＡＤＡ", "ada"},
+		{"Gail Moss", "ɡail moss"}, {"Gail Moss", "gɑil moss"}, {"Olga", "ᴏlga"}, {"operator", "орегатог"}, {"copy", "сору"}, {"hou", "հօս"}} {
 		same := Skeleton(p[0]) == Skeleton(p[1])
 		if want := p[1] != "АДА"; same != want { // Cyrillic Д is no Latin letter's double
 			t.Errorf("%q and %q: alike %v", p[0], p[1], same)

@@ -20,6 +20,8 @@ type Limits struct {
 	FileBytes  int64 // the largest single stitch file, unpacked, and the largest container
 	TotalBytes int64 // what the stitch files of one container may unpack to, all together
 	Entries    int   // entries of a .zip
+	// What one design may have; 0: any number. Rests are its trims, colour stops and other stops, three jumps in a row a trim.
+	Stitches, Colours, Rests int
 	// KeepContent fills File.Content, for callers that keep the files.
 	KeepContent bool
 }
@@ -94,16 +96,50 @@ func (most Limits) DecodeAll(b []byte, name string) ([]File, error) {
 		if err != nil {
 			return nil, withFile(err, name)
 		}
-		return []File{most.file(name, d, b)}, nil
+		return most.single(most.file(name, d, b))
 	}
 	d, err := Decode(b, name)
 	if err != nil {
 		return nil, err
 	}
-	return []File{most.file(name, d, b)}, nil
+	return most.single(most.file(name, d, b))
+}
+
+// single is the answer where there is one design.
+func (most Limits) single(f File) ([]File, error) {
+	if f.Err != nil {
+		return nil, f.Err
+	}
+	return []File{f}, nil
+}
+
+// check refuses a design that has more of something than most.
+func (most Limits) check(name string, d *stitch.Design) error {
+	n := d.Count()
+	rests, jumps := n.TrimRecords+n.ColourStops+n.Stops, 0
+	for _, r := range d.Records {
+		if r.Op != stitch.Jump {
+			jumps = 0
+		} else if jumps++; jumps == 3 {
+			rests++
+		}
+	}
+	for _, c := range []struct {
+		has, most int
+		what      string
+	}{{n.Stitches, most.Stitches, "stitches"}, {n.ColourStops, most.Colours, "colour stops"}, {rests, most.Rests, "trims and stops"}} {
+		if c.most > 0 && c.has > c.most {
+			return &UnsupportedError{File: name, Record: -1, Text: fmt.Sprintf("%d %s, more than the %d that are taken in here", c.has, c.what, c.most),
+				Remedy: "check that it is the right file; the commands read it as it is"}
+		}
+	}
+	return nil
 }
 
 func (most Limits) file(name string, d *stitch.Design, content []byte) File {
+	if err := most.check(name, d); err != nil {
+		return File{Name: name, Err: err}
+	}
 	f := File{Name: name, Design: d}
 	if most.KeepContent {
 		f.Content = content

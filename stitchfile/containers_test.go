@@ -145,6 +145,37 @@ func TestAContainerThatUnpacksToTooMuchIsRefused(t *testing.T) {
 	}
 }
 
+// TestADesignOfTooMuchIsRefused: what a design has counts, not how small its file is; of a container's designs each by itself.
+func TestADesignOfTooMuchIsRefused(t *testing.T) {
+	sew, stop, jump := []byte{1, 1}, []byte{0x80, 0x01, 0, 0}, []byte{0x80, 0x04, 1, 1}
+	of := func(parts ...[]byte) []byte { return bytes.Join(parts, nil) }
+	trim := of(jump, jump, jump, sew)
+	most := Limits{FileBytes: 1000, TotalBytes: 2000, Entries: 9, Stitches: 5, Colours: 2, Rests: 3}
+	for _, c := range []struct {
+		b    []byte
+		says string
+	}{
+		{bytes.Repeat(sew, 5), ""}, {bytes.Repeat(sew, 6), "6 stitches, more than the 5"},
+		{of(sew, stop, sew, stop, sew), ""}, {of(sew, stop, sew, stop, sew, stop, sew), "3 colour stops, more than the 2"},
+		{of(sew, trim, trim, trim), ""}, {of(sew, trim, trim, trim, stop, sew), "4 trims and stops, more than the 3"},
+		{of(sew, trim, trim, trim, jump, jump, sew), ""},
+	} {
+		for name, b := range map[string][]byte{"a.exp": c.b, "a.exp.gz": makeGzip(t, c.b)} {
+			got, err := most.DecodeAll(b, name)
+			if c.says == "" && (err != nil || len(got) != 1) || c.says != "" && (err == nil || !strings.Contains(err.Error(), c.says) || len(got) != 0) {
+				t.Errorf("%s of %x: %d, %v; want %q", name, c.b, len(got), err, c.says)
+			}
+		}
+		got, err := most.DecodeAll(makeZip(t, entry{"a.exp", c.b}, entry{"b.exp", sew}), "a.zip")
+		if err != nil || len(got) != 2 || got[1].Err != nil || (got[0].Err != nil) != (c.says != "") || (got[0].Design != nil) != (c.says == "") {
+			t.Errorf("in a container %x: %+v, %v", c.b, got, err)
+		}
+		if _, err := DecodeAll(c.b, "a.exp"); err != nil {
+			t.Errorf("without limits of one's own: %v", err)
+		}
+	}
+}
+
 func TestReadFileSaysWhatIsWrongWithThePath(t *testing.T) {
 	if _, err := ReadFile(filepath.Join(t.TempDir(), "none.dst")); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("%v", err)

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"needlepace/act"
+	"needlepace/internal/memo"
 	"needlepace/shop"
 	"needlepace/shop/accounts"
 	"needlepace/web/serve"
@@ -23,7 +24,8 @@ type sessions struct {
 	secure  bool
 	phones  bool // phones come in too, with a code
 	signIns *limiter
-	sends   *sends // entries to open calls
+	sends   *sends                      // entries to open calls
+	called  memo.Memo[string, struct{}] // networks and codes of open calls that were right
 	watch   *watch.Watch
 }
 
@@ -40,11 +42,17 @@ func (s *sessions) cookieName() string {
 // led to no page.
 func ofPrograms(path string) bool { return strings.HasPrefix(path, "/api/") || path == "/metrics" }
 
+// bearer is the token that comes with a request (RFC 6750; how the scheme is written matters not, RFC 9110 section 11.1).
+func bearer(r *http.Request) (token string, ok bool) {
+	scheme, token, ok := strings.Cut(r.Header.Get("Authorization"), " ")
+	return strings.TrimSpace(token), ok && strings.EqualFold(scheme, "Bearer")
+}
+
 // who is whoever is signed in; nil for nobody. Programs bring a token to the API,
 // and are nobody where it is not good, whatever cookies go with it.
 func (s *sessions) who(r *http.Request) (*shop.Account, error) {
-	if t, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer "); ok && ofPrograms(r.URL.Path) {
-		a, err := s.shop.Accounts.Program(r.Context(), strings.TrimSpace(t))
+	if t, ok := bearer(r); ok && ofPrograms(r.URL.Path) {
+		a, err := s.shop.Accounts.Program(r.Context(), t)
 		if shop.CodeOf(err) == shop.SignIn {
 			return nil, nil
 		}

@@ -47,14 +47,24 @@ func (s *sends) back(from string) {
 	}
 }
 
-// Called finds the open call of a code, not too often by wrong ones.
+// Called finds the open call of a code, not too often by wrong ones. Who has once had a right one there is let in by it
+// however many wrong ones come from the same network: what was filled in is not lost.
 func (s *sessions) Called(c *serve.Call, code string) (page *shop.CallPage, err error) {
-	by := []limited{{"call from " + network(hostOf(c.Request)), freeFailures, false}}
-	err = s.notTooOften(c, by, func() error {
-		page, err = s.shop.Visits.ByCode(c.Ctx, code)
-		return err
+	if len(code) > 40 { // it is remembered as it is written
+		code = ""
+	}
+	from := network(hostOf(c.Request))
+	_, err = s.called.Get(c.Ctx, mostSends, from+" "+code, func() (struct{}, error) {
+		by := []limited{{"call from " + from, freeFailures, false}}
+		return struct{}{}, s.notTooOften(c, by, func() error {
+			_, err := s.shop.Visits.ByCode(c.Ctx, code)
+			return err
+		})
 	})
-	return page, err
+	if err != nil {
+		return nil, err
+	}
+	return s.shop.Visits.ByCode(c.Ctx, code) // it may have been shut since
 }
 
 // Sends counts an entry to an open call.

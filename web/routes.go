@@ -12,6 +12,7 @@ import (
 	"needlepace/web/pages"
 	"needlepace/web/serve"
 	"needlepace/web/watch"
+	"needlepace/words"
 )
 
 // Routes is every address of the app: the one table that requests are answered
@@ -38,7 +39,30 @@ func (s *Server) Routes() []serve.Route {
 			own[i].Fail = api.Fail
 		}
 	}
-	return slices.Concat(own, pages.Routes(), api.Routes())
+	all := slices.Concat(own, pages.Routes(), api.Routes())
+	for i, rt := range all {
+		if rt.Path == "/" { // what no other route is for
+			all[i].Do = func(c *serve.Call) error {
+				if allow := s.methodsAt(c); len(allow) > 0 {
+					c.W.Header().Set("Allow", strings.Join(allow, ", "))
+					return shop.Saying(serve.WrongMethod, words.Say("refused.method", words.Args{"path": words.Name(c.URL.Path)}))
+				}
+				return rt.Do(c)
+			}
+		}
+	}
+	return all
+}
+
+// methodsAt are the methods by which an address does something.
+func (s *Server) methodsAt(c *serve.Call) (allow []string) {
+	for _, m := range []string{"GET", "POST", "PUT", "DELETE"} {
+		probe := &http.Request{Method: m, URL: c.URL, Host: c.Host}
+		if _, p := s.mux.Handler(probe); p != "/api/" && p != "" && p != "/" {
+			allow = append(allow, m)
+		}
+	}
+	return allow
 }
 
 // register puts all routes into the server's mux.
@@ -91,10 +115,11 @@ func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request)
 // wayOf is how and from where a request comes, for the history of changes.
 func wayOf(c *serve.Call) string {
 	way := shop.FromPage
+	_, program := bearer(c.Request)
 	switch {
 	case c.Behind:
 		way = shop.FromPhone
-	case ofPrograms(c.URL.Path) && strings.HasPrefix(c.Header.Get("Authorization"), "Bearer "):
+	case ofPrograms(c.URL.Path) && program:
 		way = shop.FromToken
 	case ofPrograms(c.URL.Path):
 		way = shop.FromAPI
@@ -126,13 +151,7 @@ func (s *Server) askSignIn(c *serve.Call) {
 // noOperation answers, in the API's form, what begins with /api/ and is no
 // route.
 func (s *Server) noOperation(c *serve.Call) error {
-	var allow []string
-	for _, m := range []string{"GET", "POST", "PUT", "DELETE"} {
-		probe := &http.Request{Method: m, URL: c.URL, Host: c.Host}
-		if _, p := s.mux.Handler(probe); p != "/api/" && p != "" && p != "/" {
-			allow = append(allow, m)
-		}
-	}
+	allow := s.methodsAt(c)
 	if len(allow) == 0 {
 		return shop.Errorf(shop.NotFound, "the API has nothing at %s; see /api/openapi.json", c.URL.Path)
 	}

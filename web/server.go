@@ -266,20 +266,29 @@ func limitBody(next http.Handler, most int64) http.Handler {
 	})
 }
 
-// logged writes a line for each request: no bodies, queries, cookies or names,
+// withoutCode is an address's path for the log: the code of an open call lets in whoever has it.
+func withoutCode(path string) string {
+	if strings.HasPrefix(path, "/call/") {
+		return "/call/{code}"
+	}
+	return path
+}
+
+// logged writes a line for each request: no bodies, queries, cookies, codes or names,
 // since secrets stand there. A panic in a handler is logged and answered.
 func (s *Server) logged(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		r, asked := s.opt.Watch.Begin(r)
+		path := withoutCode(r.URL.Path)
 		w.Header().Set("X-Request-Id", asked.ID)
 		rec := &recorder{ResponseWriter: w}
 		defer func() {
 			if p := recover(); p != nil {
 				if p == http.ErrAbortHandler {
-					s.opt.Watch.End(asked, r.Method, r.URL.Path, rec.status)
+					s.opt.Watch.End(asked, r.Method, path, rec.status)
 					panic(p)
 				}
-				s.opt.Log.ErrorContext(r.Context(), "a handler failed", "method", r.Method, "path", r.URL.Path, "panic", p, "stack",
+				s.opt.Log.ErrorContext(r.Context(), "a handler failed", "method", r.Method, "path", path, "panic", p, "stack",
 					string(debug.Stack()))
 				if rec.status == 0 {
 					s.fail(rec, r, shop.Errorf("internal", "something went wrong in the program; it was logged"))
@@ -289,8 +298,8 @@ func (s *Server) logged(next http.Handler) http.Handler {
 			if rec.status >= 500 && r.Context().Err() == nil { // who asked is there: no page was left while it loaded
 				level = slog.LevelError
 			}
-			took := s.opt.Watch.End(asked, r.Method, r.URL.Path, rec.status)
-			s.opt.Log.Log(context.WithoutCancel(r.Context()), level, "request", "method", r.Method, "path", r.URL.Path,
+			took := s.opt.Watch.End(asked, r.Method, path, rec.status)
+			s.opt.Log.Log(context.WithoutCancel(r.Context()), level, "request", "method", r.Method, "path", path,
 				"status", rec.status, "bytes", rec.bytes, "ms", float64(took.Microseconds())/1000)
 		}()
 		next.ServeHTTP(rec, r)

@@ -1,6 +1,8 @@
 package accounts
 
 import (
+	"regexp"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -21,6 +23,25 @@ const (
 	weighed = 64
 )
 
+// firstTried are words that are tried first here: the program's, and the word for password in the languages
+// that the program has.
+var firstTried = []string{"needlepace", "contraseña", "contrasena", "clave", "senha", "şifre", "sifre", "parola", "matkhau", "mật khẩu"}
+
+// latestYears are years that the lists are too old to know as such.
+var latestYears = regexp.MustCompile(`20[2-9]\d`)
+
+// namesOf is a name as it may be written in a password: its words, and together in either order with what stands between
+// words there.
+func namesOf(name string) []string {
+	out := strings.Fields(name)
+	back := slices.Clone(out)
+	slices.Reverse(back)
+	for _, between := range []string{"", " ", ".", "-", "_"} {
+		out = append(out, strings.Join(strings.Fields(name), between), strings.Join(back, between))
+	}
+	return out
+}
+
 // CheckPassword refuses a password that is short, or among the first that are
 // tried: lists of common passwords, names and words with the usual figures and
 // signs for letters, runs of keys, dates, repeats, and the person's own name
@@ -37,7 +58,8 @@ func CheckPassword(name, password string) error {
 	if len(head) > weighed {
 		head = head[:weighed]
 	}
-	if zxcvbn.PasswordStrength(string(head), append(strings.Fields(name), strings.ReplaceAll(name, " ", ""), "needlepace")).Guesses < guessable {
+	weigh := latestYears.ReplaceAllString(string(head), "2012")
+	if zxcvbn.PasswordStrength(weigh, append(namesOf(name), firstTried...)).Guesses < guessable {
 		return shop.At("password", shop.Invalidf(
 			"this password is among the first that are tried; take four words that do not belong together, or let a "+
 				"password keeper make one"))

@@ -18,6 +18,7 @@ import (
 	"strings"
 	"sync"
 	"unicode"
+	"unicode/utf8"
 
 	"needlepace/book"
 	"needlepace/jobs"
@@ -318,6 +319,9 @@ func (c *call) read(v any) error {
 	}
 	if len(b) > maxJSON {
 		return shop.Errorf(shop.TooLarge, "the body has more than %d bytes", maxJSON)
+	}
+	if !utf8.Valid(b) {
+		return serve.BadRequest("the body is not UTF-8 text, as JSON must be (RFC 8259)")
 	}
 	d := json.NewDecoder(bytes.NewReader(b))
 	d.DisallowUnknownFields()

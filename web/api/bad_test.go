@@ -181,6 +181,7 @@ func TestBadInputIsAnsweredInOneForm(t *testing.T) {
 	}{
 		{"nothing", ``, 400}, {"no JSON", `{"`, 400}, {"a list", `[1]`, 400}, {"unknown key", `{"nonsense": 1}`, 400},
 		{"two values", `{} {}`, 400}, {"a number too large", `{"seed": 1e400}`, 400}, {"deep", strings.Repeat(`[`, 200_000), 400},
+		{"not UTF-8", "{\"name\": \"\xff\xfe\"}", 400},
 		{"too long", `{"x":"` + strings.Repeat("y", api.MaxJSON) + `"}`, 413},
 	}
 	put := strings.NewReplacer("{design}", d.ID, "{machine}", m, "{timing}", "timing-99", "{setup}", "x", "{account}", "x", "{run}", "x", "{work}", "x", "{file}", "x", "{class}", "x", "{evidence}", "x", "{order}", "1", "{quote}", "x", "{recording}", "x")

@@ -177,6 +177,12 @@ func TestAnOpenCallGoesTheWholeWay(t *testing.T) {
 	if status, _ := get("/call/AAAAAAAAAA"); status != 429 {
 		t.Errorf("codes are guessed on and on: %d", status)
 	}
+	if status, _ := get(code); status != 200 {
+		t.Errorf("the right code, from where it was right before: %d", status)
+	}
+	if status, _ := get(code + strings.Repeat("-", 40)); status == 200 {
+		t.Error("a code of any length is remembered")
+	}
 	if x.Digest == "" {
 		t.Error("no digest")
 	}

@@ -37,6 +37,9 @@ type Failure struct {
 	Error jobs.FailureBody `json:"error"`
 }
 
+// WrongMethod is the code of what an address does not do.
+const WrongMethod shop.Code = "wrong_method"
+
 // StatusOf is the HTTP status of an error's code.
 func StatusOf(err error) int {
 	var tooLarge *http.MaxBytesError
@@ -50,6 +53,8 @@ func StatusOf(err error) int {
 		return http.StatusUnprocessableEntity
 	case "bad_request":
 		return http.StatusBadRequest
+	case WrongMethod:
+		return http.StatusMethodNotAllowed
 	case shop.Unsupported:
 		return http.StatusUnsupportedMediaType
 	case shop.Conflict:
