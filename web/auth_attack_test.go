@@ -290,6 +290,40 @@ func TestTokensOfPrograms(t *testing.T) {
 	program.Send("GET", "/designs", nil, as(made.Secret)...).Fails(401, shop.SignIn, "")
 }
 
+// TestATokenEndsWithItsMaker, and what a token of theirs made, but not what others made.
+func TestATokenEndsWithItsMaker(t *testing.T) {
+	now := time.Now()
+	a := webtest.New(t, web.Options{Accounts: true, Now: func() time.Time { return now }})
+	a.Account("Ada", shop.Owner)
+	ben := a.Account("Ben", shop.Owner)
+	a.SignIn("Ada")
+	b := another(a)
+	b.SignIn("Ben")
+	program := another(a)
+	token := func(by *webtest.App, name string, role shop.Role, with ...string) []string {
+		t.Helper()
+		made := webtest.Into[struct{ Secret string }](by.Send("POST", "/tokens", map[string]any{"name": name, "role": role, "expires": now.AddDate(0, 1, 0)}, with...).OK(201))
+		return []string{"Authorization", "bearer " + made.Secret}
+	}
+	first := token(b, "till", shop.Owner)
+	second := token(program, "scale", shop.Owner, first...)
+	third := token(b, "wall", shop.Operator)
+	kept := token(a, "door", shop.Owner)
+	works := func(when string, want map[string]bool) {
+		t.Helper()
+		for name, with := range map[string][]string{"till": first, "scale": second, "wall": third, "door": kept} {
+			if got := program.Send("GET", "/designs", nil, with...).Status == 200; got != want[name] {
+				t.Errorf("%s: the token %s works: %v", when, name, got)
+			}
+		}
+	}
+	works("at first", map[string]bool{"till": true, "scale": true, "wall": true, "door": true})
+	a.Send("PUT", "/accounts/"+ben.ID, map[string]any{"role": "planner"}).OK(200)
+	works("as a planner", map[string]bool{"wall": true, "door": true})
+	a.Send("PUT", "/accounts/"+ben.ID, map[string]any{"role": "planner", "disabled": true}).OK(200)
+	works("shut out", map[string]bool{"door": true})
+}
+
 // Names by which one person is taken for another are refused, among people,
 // phones and tokens.
 func TestNamesThatDeceiveAreRefused(t *testing.T) {

@@ -15,7 +15,7 @@ func TestCommonPasswordsAreRefused(t *testing.T) {
 	for _, p := range []string{
 		"1234567890", "0987654321", "qwertyuiop", "password123", "passw0rd123", "P@ssw0rd!!", "aaaaaaaaaaaa", "abcdefghijk", "iloveyou123", "letmein1234",
 		"1q2w3e4r5t", "asdfghjkl;", "19900101 ", "adaadaada1", "Adalovelace", "needlepace1", "short", strings.Repeat("x", 600), "football2024",
-		"Ada Lovelace", "ada.lovelace", "Lovelace Ada", "lovelace_ada1", "Summer2026", "Welcome2026!", "sifre123456", "senha123456", "matkhau123",
+		"Ada Lovelace", "ada.lovelace", "Lovelace Ada", "lovelace_ada1", "Summer2026", "sifre123456", "senha123456", "matkhau123",
 	} {
 		if err := CheckPassword("Ada Lovelace", p); shop.CodeOf(err) != shop.Invalid || shop.ErrorOf(err).Key != "password" {
 			t.Errorf("%q: %v", p, err)

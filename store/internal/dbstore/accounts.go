@@ -2,6 +2,9 @@ package dbstore
 
 import (
 	"context"
+	"database/sql"
+	"errors"
+	"slices"
 	"time"
 
 	"needlepace/shop"
@@ -52,7 +55,8 @@ func (db *DB) SetLanguage(ctx context.Context, accountID, tag string) error {
 	})
 }
 
-// ChangeAccount changes an account and ends sessions that must not go on.
+// ChangeAccount changes an account, ends sessions that must not go on and takes back the tokens of its making that may do
+// more than the account may now.
 func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
 	return db.change(ctx, "account", func(x *tx) error {
 		old, err := scanAccount(x.row(`SELECT `+accountColumns+` FROM accounts a WHERE a.id = ?`, a.ID).Scan)
@@ -72,10 +76,41 @@ func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
 			return shop.Errorf(shop.Conflict, "this is the last owner who can sign in; make another one first")
 		}
 		if a.Disabled || a.Hash != old.Hash {
-			_, err = x.exec(`DELETE FROM sessions WHERE account_id = ?`, a.ID)
+			if _, err = x.exec(`DELETE FROM sessions WHERE account_id = ?`, a.ID); err != nil {
+				return err
+			}
 		}
-		return err
+		return dropTokensOf(x, a)
 	})
+}
+
+// dropTokensOf takes back what an account, or a token of its making, made and may do more than the account.
+func dropTokensOf(x *tx, a *shop.Account) error {
+	over := []any{}
+	for _, r := range []shop.Role{shop.Operator, shop.Planner, shop.Owner} {
+		if a.Disabled || !a.Role.May(r) {
+			over = append(over, string(r))
+		}
+	}
+	if len(over) == 0 {
+		return nil
+	}
+	for makers := []string{a.Name}; len(makers) > 0; {
+		var id, name string
+		err := x.row(`SELECT id, name FROM tokens WHERE role IN (`+marks(len(over))+`) AND made_by = ? LIMIT 1`, append(slices.Clone(over), makers[0])...).Scan(&id, &name)
+		switch {
+		case errors.Is(err, sql.ErrNoRows):
+			makers = makers[1:]
+			continue
+		case err == nil:
+			_, err = x.exec(`DELETE FROM tokens WHERE id = ?`, id)
+		}
+		if err != nil {
+			return err
+		}
+		makers = append(makers, name)
+	}
+	return nil
 }
 
 const sessionColumns = `s.id, s.digest, s.account_id, s.made, s.expires, s.seen, s.address, s.agent`
