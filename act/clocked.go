@@ -63,6 +63,9 @@ func (s shelf) Sheet(ctx context.Context, id string) (*machine.Sheet, error) {
 	return sheet, err
 }
 
+// mostKinds is of how many records the kinds of stitches are remembered, a byte each.
+const mostKinds = 8 << 20
+
 // Design finds a design with the shop's name and threads for it.
 func (s shelf) Design(ctx context.Context, id string) (*ask.Design, error) {
 	kept, err := s.store.Design(ctx, id)
@@ -73,7 +76,11 @@ func (s shelf) Design(ctx context.Context, id string) (*ask.Design, error) {
 	if err != nil {
 		return nil, err
 	}
-	return ask.NewDesign(book.WithThreads(d, kept.Threads), kept.File, kept.Name), nil
+	found, err := s.kinds.Get(ctx, mostKinds, id, func() (*ask.Kinds, error) { return &ask.Kinds{Records: len(d.Records)}, nil })
+	if err != nil {
+		return nil, err
+	}
+	return ask.NewDesign(book.WithThreads(d, kept.Threads), kept.File, kept.Name).With(found), nil
 }
 
 // Clock asks how long a design takes on a machine (or built-in class) for a

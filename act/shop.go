@@ -87,6 +87,7 @@ type Shop struct {
 	trials  lastSaid[ask.TrialAnswer]
 	calls   lastSaid[ask.OpenCallAnswer]
 	heard   hearings
+	kinds   memo.Memo[string, *ask.Kinds] // of the designs asked for last
 }
 
 // New makes a shop on a store. The caller closes the store.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"path"
 	"strings"
+	"sync"
 
 	"needlepace/book"
 	"needlepace/clock"
@@ -75,11 +76,46 @@ type Design struct {
 	Counts stitch.Counts
 	File   string // as the asker names it: a path, a name within a container
 	Called string // what the shop calls it; empty: its file's name
+	kinds  *Kinds
 }
 
 // NewDesign counts a design.
 func NewDesign(d *stitch.Design, file, called string) *Design {
-	return &Design{Design: d, Counts: d.Count(), File: file, Called: called}
+	return &Design{Design: d, Counts: d.Count(), File: file, Called: called, kinds: new(Kinds)}
+}
+
+// With is the design with what was found of its records' kinds before, and where more is kept: they are the same
+// whatever the design is called.
+func (d *Design) With(found *Kinds) *Design {
+	d.kinds = found
+	return d
+}
+
+// Kinds are the kinds of the design's records as a machine reads its jumps, found once: finding them takes
+// longer than clocking the design. Nobody may change them.
+func (d *Design) Kinds(trimAfter int) []stitch.Kind { return d.kinds.of(d.Design, trimAfter) }
+
+// Kinds are the kinds of one design's records that were found, by how jumps are read. The zero value has none; it may be
+// used from many goroutines.
+type Kinds struct {
+	Records int // of the design: what they weigh where many are remembered
+	mu      sync.Mutex
+	by      map[int][]stitch.Kind
+}
+
+// Weight is for whoever remembers them.
+func (k *Kinds) Weight() int { return k.Records }
+
+func (k *Kinds) of(d *stitch.Design, trimAfter int) []stitch.Kind {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.by == nil {
+		k.by = map[int][]stitch.Kind{}
+	}
+	if k.by[trimAfter] == nil {
+		k.by[trimAfter] = d.Kinds(trimAfter)
+	}
+	return k.by[trimAfter]
 }
 
 // Title is what people call the design: the shop's name for it, else its

@@ -27,7 +27,7 @@ type ClockKind struct {
 func kindsOf(d *Design, s *machine.Sheet, job clock.Job, seconds float64) []ClockKind {
 	c := clock.New(s, job)
 	out := []ClockKind{}
-	for _, k := range c.ByKind(d.Design, c.Trace(d.Design)) {
+	for _, k := range c.ByKind(d.Design, d.Kinds(s.Reading.TrimAfterJumps), c.Trace(d.Design)) {
 		out = append(out, ClockKind{k.Kind.String(), k.Seconds(), k.Seconds() / seconds, k.Stitches, k.Revolutions,
 			k.HeldSpeed(), k.Lost(), k.Parts, k.LongBy, k.Kind})
 	}

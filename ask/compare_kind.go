@@ -34,10 +34,11 @@ func (d *ComparedDesign) kinds(k *money.Comparison, r *money.DesignResult) {
 		}
 		d.Kinds[at].Seconds[machine] = seconds
 	}
+	var found Kinds
 	for i := range d.On {
 		o := &k.Machines[i].Offer
 		c := clock.New(o.Sheet, r.Goods.Clock(o.Speed))
-		for _, b := range c.ByKind(r.Design, c.Trace(r.Design)) {
+		for _, b := range c.ByKind(r.Design, found.of(r.Design, o.Sheet.Reading.TrimAfterJumps), c.Trace(r.Design)) {
 			add(i, b.Kind.String(), b.Kind.Name(), b.Seconds())
 		}
 		for _, p := range standingOnly(&d.On[i].Parts) {

@@ -22,13 +22,12 @@ func (k *KindTime) Lost() float64 { return k.Parts.LongStitches + k.Parts.Ramps 
 func (k *KindTime) HeldSpeed() float64 { return perMinute(k.Stitches, k.Seconds()) }
 
 // ByKind shares the sewing of a run among the kinds of its stitches
-// (stitch.Design.Kinds, read as the machine reads jumps): an entry for each kind
+// (kinds, those of stitch.Design.Kinds, read as the machine reads jumps): an entry for each kind
 // that the run has, in the order of stitch.SewnKinds. Their parts add up to the
 // run's at set speed, long stitches, ramps and control: what the sums of so many small
 // numbers differ by in the last digits, the longest kind takes.
-func (c *Clock) ByKind(d *stitch.Design, t *Trace) []KindTime {
+func (c *Clock) ByKind(d *stitch.Design, kinds []stitch.Kind, t *Trace) []KindTime {
 	var by [stitch.NumKinds]KindTime
-	kinds := d.Kinds(c.trimAfter)
 	px, py := 0, 0
 	for i, k := range kinds {
 		if k == stitch.NotSewn || t.Seconds[i] == 0 { // a stitch that Job.From passes over

@@ -36,7 +36,7 @@ func TestTheKindsAddUpToTheRun(t *testing.T) {
 			var sum, run clock.Parts
 			var by, wholeBy clock.LongBy
 			stitches, revolutions := 0, 0
-			for _, k := range c.ByKind(d, tr) {
+			for _, k := range c.ByKind(d, d.Kinds(s.Reading.TrimAfterJumps), tr) {
 				sum.AtSetSpeed += k.Parts.AtSetSpeed
 				sum.LongStitches += k.Parts.LongStitches
 				sum.Ramps += k.Parts.Ramps
@@ -83,7 +83,7 @@ func TestTheLossIsWhereTheLongStitchesAre(t *testing.T) {
 		d.Records = append(d.Records, stitch.Record{DX: 2, DY: dy, Op: stitch.Sew})
 	}
 	c := clock.New(plainSheet(), clock.Job{})
-	by := c.ByKind(d, c.Trace(d))
+	by := c.ByKind(d, d.Kinds(plainSheet().Reading.TrimAfterJumps), c.Trace(d))
 	if len(by) != 2 || by[0].Kind != stitch.Running || by[1].Kind != stitch.Satin {
 		t.Fatalf("kinds %+v", by)
 	}

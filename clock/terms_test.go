@@ -124,7 +124,7 @@ func TestTermsInWindowsAsInOnePiece(t *testing.T) {
 		}
 		var by clock.Parts
 		var long clock.LongBy
-		for _, k := range c.ByKind(d, tr) {
+		for _, k := range c.ByKind(d, d.Kinds(s.Reading.TrimAfterJumps), tr) {
 			by.Control += k.Parts.Control
 			by.Ramps += k.Parts.Ramps
 			long.Turn += k.LongBy.Turn
