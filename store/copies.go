@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"needlepace/shop"
@@ -71,10 +72,9 @@ func (c Copies) Make(ctx context.Context, place string, now time.Time) (made Cop
 	if err != nil {
 		return made, err
 	}
+	// What a wrong clock dated in time to come takes no true copy's place; the one just made is the last.
+	all = slices.DeleteFunc(all, func(is Copied) bool { return is.At.After(made.At) })
 	for _, old := range all[:max(0, len(all)-c.Keep)] {
-		if old.File == made.File { // the clock was set back
-			continue
-		}
 		if err := os.Remove(old.File); err != nil && !errors.Is(err, os.ErrNotExist) {
 			return made, shop.Errorf(shop.Storage, "the copy is made, but an old one stays: %w", err)
 		}

@@ -68,6 +68,16 @@ func TestTheLatestCopiesStay(t *testing.T) {
 			if _, err := os.Stat(made.File); err != nil {
 				t.Error("the copy just made was removed as the oldest")
 			}
+			// Those of days to come take no place from those made since, and stay.
+			for n := range 2 {
+				_, err := c.Make(bg, place, back.Add(time.Duration(n+1)*24*time.Hour))
+				must(t, err)
+			}
+			want = slices.Insert(want, 2, "needlepace-20260322-005959Z.db", "needlepace-20260323-005959Z.db", "needlepace-20260324-005959Z.db")
+			want = slices.Delete(want, 2, 3)
+			if got := filesIn(t, c.Folder); !slices.Equal(got, want) {
+				t.Errorf("after the clock was set back there are %q, want %q", got, want)
+			}
 			// One that fails removes none.
 			before := filesIn(t, c.Folder)
 			if _, err := c.Make(bg, filepath.Join(t.TempDir(), "none.db"), at.Add(240*time.Hour)); shop.CodeOf(err) != shop.NotFound {

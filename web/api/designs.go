@@ -118,6 +118,10 @@ func addDesigns(c *call) (*addedPage, error) {
 		var e *shop.Error
 		if errors.As(err, &e) && (e.Code == shop.Invalid || e.Code == shop.Unsupported) && len(added) == 0 {
 			page.Added = append(page.Added, designs.Added{File: name, Same: []string{}, Code: e.Code, Error: e.Text})
+		} else if err != nil && shop.CodeOf(err) == shop.Stopped && len(page.Added) > 0 {
+			page.Added = append(page.Added, designs.Added{File: name, Same: []string{}, Code: shop.Stopped,
+				Error: "it took too long and was stopped; what is told of was taken in: send it again for the rest, nothing is taken in twice"})
+			break
 		} else if err != nil {
 			return nil, err
 		}

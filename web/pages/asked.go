@@ -13,10 +13,9 @@ import (
 func (c *call) writer() *words.Writer {
 	d, _, err := c.When()
 	if err != nil {
-		if c.Context().Err() != nil { // nobody reads it any more
-			return &words.Writer{Language: cmp.Or(c.Spoken, c.Language)}
+		if c.Context().Err() == nil && c.Ctx.Err() == nil { // else nobody reads it any more
+			c.Log.ErrorContext(c.Context(), "the shop's settings cannot be read", "err", err)
 		}
-		c.Log.ErrorContext(c.Context(), "the shop's settings cannot be read", "err", err)
 		return &words.Writer{Language: cmp.Or(c.Spoken, c.Language)}
 	}
 	return d.W

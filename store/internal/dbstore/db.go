@@ -94,8 +94,10 @@ func (db *DB) tell(err error, what string) error {
 			return shop.Saying(shop.NotFound, m)
 		}
 		return shop.Errorf(shop.NotFound, "there is no such %s", what)
-	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
-		return shop.Errorf(shop.Stopped, "stopped before the end: %w", err)
+	case errors.Is(err, context.DeadlineExceeded):
+		return &shop.Error{Code: shop.Stopped, Text: "it took too long and was stopped before the end", Err: err}
+	case errors.Is(err, context.Canceled):
+		return &shop.Error{Code: shop.Stopped, Text: "stopped before the end", Err: err}
 	}
 	switch db.Classify(err) {
 	case Unique:
