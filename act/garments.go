@@ -2,6 +2,7 @@ package act
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 	"time"
