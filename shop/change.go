@@ -63,7 +63,7 @@ type Changed struct {
 	By    string    `json:"by" doc:"empty where nobody signs in, and for a command without --who"`
 	From  string    `json:"from,omitempty" doc:"where it came from: page, API, token or phone with the client's address, command, machine; for who keeps the accounts, else left out. Empty too for what is older"`
 	Right Right     `json:"right" doc:"that it took; taking it back takes the same"`
-	Thing string    `json:"thing" doc:"order, design, machine, sheet, run, timing, hours, floor, mix, visit, class, evidence, settings, logo, plan, columns, list, demo, account, token, phone"`
+	Thing string    `json:"thing" doc:"order, design, machine, sheet, run, timing, hours, floor, mix, visit, class, evidence, settings, logo, plan, columns, list, demo, account, token, phone, door, sign-in"`
 	Ref   string    `json:"ref" doc:"ID of the thing"`
 	Name  string    `json:"name" doc:"of the thing"`
 	Verb  string    `json:"verb" doc:"added, changed, gone (taken away), back (put back), erased (for good); after undone- where that was taken back, after redone- where it was done again"`

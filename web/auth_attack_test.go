@@ -5,6 +5,7 @@ import (
 	"net/http/cookiejar"
 	"net/url"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -364,4 +365,39 @@ func accountsAtFullCost(t *testing.T) *accounts.Accounts {
 	}
 	t.Cleanup(func() { store.Close() }) //nolint:errcheck // a test's
 	return accounts.New(store, time.Now, 0, nil)
+}
+
+// TestWhoOpensTheDoorOrEndsASignInIsTold to whoever keeps the accounts, and it is not offered to be taken back.
+func TestWhoOpensTheDoorOrEndsASignInIsTold(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	a.Account("Olu", shop.Operator)
+	a.SignIn("Ada")
+	olu := another(a)
+	olu.SignIn("Olu")
+	type history struct{ Changes []shop.Changed }
+	before := len(webtest.Into[history](a.Send("GET", "/changes?limit=50", nil).OK(200)).Changes)
+	for _, open := range []bool{true, true, false} { // the second changes nothing
+		if err := a.Shop.Settings.KeepDoor(t.Context(), open); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, s := range webtest.Into[struct {
+		SignIns []accounts.SignIn `json:"sign_ins"`
+	}](a.Send("GET", "/sign-ins?all=true", nil).OK(200)).SignIns {
+		if s.Name == "Olu" {
+			a.Send("DELETE", "/sign-ins/"+s.ID, nil).OK(204)
+		}
+	}
+	all := webtest.Into[history](a.Send("GET", "/changes?limit=50", nil).OK(200)).Changes
+	var got []string
+	for _, c := range all[:len(all)-before] {
+		got = append(got, c.Thing+" "+c.Verb+" "+c.Name)
+		if c.Undoable {
+			t.Errorf("%s can be taken back", c.Thing)
+		}
+	}
+	if want := []string{"sign-in gone Olu", "door gone ", "door added "}; !slices.Equal(got, want) {
+		t.Errorf("told: %q, want %q", got, want)
+	}
 }

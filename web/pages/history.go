@@ -106,7 +106,7 @@ func changePlace(ch *shop.Changed) string {
 func changeList(thing string) string {
 	return map[string]string{"floor": "/floor", "mix": "/compare", "class": "/classes", "evidence": "/classes", "plan": "/plan",
 		"hours": "/plan/hours", "settings": "/settings", "logo": "/settings", "visit": "/visits",
-		"account": "/settings", "token": "/settings", "phone": "/settings", "columns": "/orders/table", "demo": "/"}[thing]
+		"account": "/settings", "token": "/settings", "phone": "/settings", "door": "/settings/phones", "sign-in": "/settings/sign-ins", "columns": "/orders/table", "demo": "/"}[thing]
 }
 
 // undoForm takes a change back, and goes on to where it was asked to.

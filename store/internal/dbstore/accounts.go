@@ -169,6 +169,10 @@ func (db *DB) EndSession(ctx context.Context, digest string) error {
 // EndSessionOf forgets a session by its ID; empty accountID: anybody's.
 func (db *DB) EndSessionOf(ctx context.Context, accountID, id string) error {
 	return db.change(ctx, "sign-in", func(x *tx) error {
+		x.told = &shop.Changed{Thing: "sign-in", Verb: "gone", Things: 1}
+		if err := x.row(`SELECT a.name FROM sessions s JOIN accounts a ON a.id = s.account_id WHERE s.id = ?`, id).Scan(&x.told.Name); err != nil {
+			return err
+		}
 		return x.one(`DELETE FROM sessions WHERE id = ? AND (? = '' OR account_id = ?)`, id, accountID, accountID)
 	})
 }

@@ -192,7 +192,7 @@ func (db *DB) once(ctx context.Context, do func(*tx) error) error {
 		return err
 	}
 	defer t.Rollback() //nolint:errcheck // after Commit it does nothing
-	x := &tx{ctx, asker{&db.Engine, t}}
+	x := &tx{ctx: ctx, t: asker{&db.Engine, t}}
 	if db.Begin != "" {
 		if _, err := x.exec(db.Begin); err != nil {
 			return err
@@ -251,6 +251,8 @@ func (db *DB) read() asker { return asker{&db.Engine, db.Read} }
 type tx struct {
 	ctx context.Context
 	t   asker
+	// told is what it changes where that leaves no trail: it is told of, and not taken back.
+	told *shop.Changed
 }
 
 func (t *tx) exec(s string, args ...any) (rows int64, err error) {

@@ -21,11 +21,27 @@ func (db *DB) Setting(ctx context.Context, key string) ([]byte, error) {
 // SetSetting keeps a value under a key.
 func (db *DB) SetSetting(ctx context.Context, key string, value []byte) error {
 	return db.change(ctx, "setting", func(x *tx) error {
-		_,
-			err := x.exec(`INSERT INTO settings (key, value) VALUES (?, ?) ON CONFLICT (key)
+		if key == "door" {
+			if err := x.tellDoor(string(value)); err != nil {
+				return err
+			}
+		}
+		_, err := x.exec(`INSERT INTO settings (key, value) VALUES (?, ?) ON CONFLICT (key)
 		DO UPDATE SET value = excluded.value`, key, string(value))
 		return err
 	})
+}
+
+// tellDoor tells of the door for phones where it is opened or shut.
+func (x *tx) tellDoor(is string) error {
+	was := "shut"
+	if err := x.row(`SELECT value FROM settings WHERE key = 'door'`).Scan(&was); err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return err
+	}
+	if is != was {
+		x.told = &shop.Changed{Thing: "door", Verb: map[string]string{"open": "added", "shut": "gone"}[is], Things: 1}
+	}
+	return nil
 }
 
 const setupColumns = `id, kind, name, toml, version, changed`

@@ -122,12 +122,14 @@ func (x *tx) steps(where string, args ...any) (all []step, err error) {
 // act, or a new one; 0 where nothing was changed.
 func (x *tx) keepTrail(act *shop.Act, at time.Time, as *shop.Changed) (id int64, err error) {
 	steps, err := x.steps(`change IS NULL`)
-	if err != nil || len(steps) == 0 {
+	if err != nil || len(steps) == 0 && x.told == nil {
 		return 0, err
 	}
-	c, err := x.subject(steps)
-	if err != nil {
-		return 0, err
+	c := x.told
+	if len(steps) > 0 {
+		if c, err = x.subject(steps); err != nil {
+			return 0, err
+		}
 	}
 	if as != nil {
 		c.Thing, c.Ref, c.Name, c.Verb, c.What, c.Things, c.Undoes = as.Thing, as.Ref, as.Name, as.Verb, as.What, as.Things, as.ID
@@ -138,7 +140,7 @@ func (x *tx) keepTrail(act *shop.Act, at time.Time, as *shop.Changed) (id int64,
 	c.Undoable = c.Undoable && !act.Final
 	needs := act.Right
 	switch c.Thing {
-	case "account", "token", "phone": // whatever it took, as one's own password
+	case "account", "token", "phone", "sign-in": // whatever it took, as one's own password
 		needs = shop.KeepAccounts
 	}
 	if id = act.Change.Load(); id != 0 {
