@@ -41,9 +41,12 @@ func (s *Designs) Find(ctx context.Context, ref string) (*shop.Design, error) {
 		}
 		if len(found) > 1 {
 			var all []string
-			for _, d := range found {
+			for _, d := range found[:min(len(found), mostNamed)] {
 				all = append(all, fmt.Sprintf("%s (%s, %d stitches, ID %s)", d.File, orNoName(d.Label), d.Stitches,
 					d.ID))
+			}
+			if more := len(found) - len(all); more > 0 {
+				all = append(all, fmt.Sprintf("and %d more", more))
 			}
 			return nil, shop.Invalidf("%d designs are called %q: %s; name it by its ID", len(found), ref,
 				strings.Join(all, "; "))
@@ -51,6 +54,9 @@ func (s *Designs) Find(ctx context.Context, ref string) (*shop.Design, error) {
 	}
 	return nil, shop.Errorf(shop.NotFound, "the shop has no design %q", ref)
 }
+
+// mostNamed is how many designs of one name are told apart in a refusal.
+const mostNamed = 5
 
 func orNoName(label string) string {
 	if label == "" {
