@@ -21,7 +21,7 @@ func TestDesignsOfOneNameAreToldApart(t *testing.T) {
 		}
 	}
 	_, err := s.Designs.Find(t.Context(), "same")
-	if err == nil || !strings.Contains(err.Error(), `7 designs are called "same"`) || strings.Count(err.Error(), "same.dst (LABEL") != 5 ||
+	if err == nil || !strings.Contains(err.Error(), `7 designs are called "same"`) || strings.Count(err.Error(), `same.dst ("LABEL`) != 5 ||
 		!strings.Contains(err.Error(), "and 2 more; name it by its ID") {
 		t.Errorf("seven of a name: %v", err)
 	}
