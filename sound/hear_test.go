@@ -294,6 +294,9 @@ func TestWhatIsNotTheDesignIsRefused(t *testing.T) {
 		if !errors.As(err, &why) {
 			t.Errorf("%s: %v, want a refusal", c.name, err)
 		}
+		if sews, still := c.name == "another design", c.curve.n > 10000; still && sews == (why == NoMachine) {
+			t.Errorf("%s: refused as %v", c.name, why)
+		}
 	}
 }
 

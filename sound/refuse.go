@@ -139,6 +139,17 @@ func (r *rhythm) most() (sum float64) {
 	return sum * r.every / 0.1
 }
 
+// share is what part of the frames has a rhythm.
+func (r *rhythm) share() float64 {
+	n := 0
+	for f := range r.n {
+		if slices.Max(r.at(f)) >= 0.3 {
+			n++
+		}
+	}
+	return float64(n) / float64(max(r.n, 1))
+}
+
 // pulsesNear is how many clear pulses a frame of the rhythm hears: what cuts and
 // clicks at rest has some, sewing has many.
 func (h *hearing) pulsesNear(f int) (n int) {
@@ -155,6 +166,7 @@ func (h *hearing) pulsesNear(f int) (n int) {
 // often it is missed and how often another design shows it too.
 const (
 	leastRhythm  = 0.02
+	sewsRhythm   = 0.3 // something sews, though nothing of this design
 	leastEarns   = 0.3
 	mostHalts    = 3   // stops of the machine's own that any run may have,
 	haltStrokes  = 250 // and one in so many strokes more: else they make a design of what is none

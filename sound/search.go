@@ -227,6 +227,9 @@ func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 	if h.twice {
 		h.rhythm.orBy(harkAt(2).rhythmOf(h.o, coarseEvery))
 	}
+	if h.rhythm.share() < leastRhythm {
+		return nil, NoMachine
+	}
 	r := h.rhythm.second()
 	s := search{hearing: h}
 	s.sample(h.law.score(h.whole))
@@ -260,6 +263,8 @@ func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 	switch {
 	case len(found) == 0 || math.IsInf(found[0].earn, -1):
 		return nil, TooShort
+	case found[0].earn <= 0 && h.rhythm.share() > sewsRhythm:
+		return nil, NotThis
 	case found[0].earn <= 0: // rest alone explains as much
 		return nil, NoMachine
 	}
