@@ -148,3 +148,38 @@ func TestHowLongALongDesignTakesIsKnownFromAPart(t *testing.T) {
 		}
 	}
 }
+
+// TestEachSignRefuses: a recording is trusted where all signs are good.
+func TestEachSignRefuses(t *testing.T) {
+	good := signs{clear: 0.99, earned: 0.7, explained: 0.8, rhythm: 0.7, earns: 0.8, strokes: 1000}
+	with := func(change func(*signs)) signs {
+		s := good
+		change(&s)
+		return s
+	}
+	for _, c := range []struct {
+		what  string
+		signs signs
+		known bool
+		want  error
+	}{
+		{"all is good", good, false, nil},
+		{"no rhythm", with(func(s *signs) { s.rhythm = 0.01 }), false, NoMachine},
+		{"the way earns little", with(func(s *signs) { s.earns = 0.29 }), false, NotThis},
+		{"seven stops", with(func(s *signs) { s.halts = 7 }), false, nil},
+		{"eight stops", with(func(s *signs) { s.halts = 8 }), false, NotThis},
+		{"few strokes are clear", with(func(s *signs) { s.clear = 0.94 }), false, NotThis},
+		{"a run is not heard", with(func(s *signs) { s.unheard = 61 }), false, NotThis},
+		{"strokes earn little", with(func(s *signs) { s.earned = 0.29 }), false, NotThis},
+		{"strokes run ahead", with(func(s *signs) { s.drift = 0.31 }), false, NotThis},
+		{"something else sews", with(func(s *signs) { s.left = 0.03 }), false, NotThis},
+		{"the same beside a machine that is known", with(func(s *signs) { s.left = 0.03 }), true, nil},
+		{"the same, not all clear", with(func(s *signs) { s.left, s.clear = 0.03, 0.97 }), true, NotThis},
+		{"the same, ahead", with(func(s *signs) { s.left, s.drift = 0.03, 0.06 }), true, NotThis},
+		{"most of the rhythm is another's", with(func(s *signs) { s.clear, s.explained = 0.9, 0.4 }), false, TooCrowded},
+	} {
+		if got := c.signs.refused(c.known); got != c.want {
+			t.Errorf("%s: %v, want %v", c.what, got, c.want)
+		}
+	}
+}

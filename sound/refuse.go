@@ -180,13 +180,15 @@ const (
 )
 
 // refuse says why what was found is not to be trusted, nil where it is.
-func (h *hearing) refuse() error {
-	s := h.signs()
+func (h *hearing) refuse() error { return h.signs().refused(h.opt.Known) }
+
+// refused is why what has these signs is not to be trusted; known: the law was.
+func (s signs) refused(known bool) error {
 	switch {
 	case s.rhythm < leastRhythm:
 		return NoMachine
 	case s.earns < leastEarns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
-		s.earned < leastEarned || s.drift > mostDrifting || s.left > mostLeft && !(h.opt.Known && s.clear > clearlyKnown && s.drift < driftKnown):
+		s.earned < leastEarned || s.drift > mostDrifting || s.left > mostLeft && !(known && s.clear > clearlyKnown && s.drift < driftKnown):
 		if s.clear > 0.6 && s.rhythm > 0.5 && s.explained < 0.5 {
 			return TooCrowded
 		}
