@@ -99,7 +99,7 @@ func (r *tableReader) tellNameless() {
 }
 
 // sumWords are what a row of totals is called.
-var sumWords = []string{"total", "totals", "sum", "subtotal", "sub total", "grand total", "total pieces", "suma", "soma", "totais", "totales", "toplam", "genel toplam", "tổng", "tổng cộng"}
+var sumWords = []string{"total", "totals", "sum", "subtotal", "sub total", "grand total", "total pieces", "sums", "in all", "summe", "gesamt", "zwischensumme", "somme", "sous total", "totale", "totaal", "razem", "suma", "soma", "totais", "totales", "toplam", "genel toplam", "tổng", "tổng cộng"}
 
 // passed reports whether a row is no order: the headings once more, or totals of the rows above. Totals that are others are told.
 func (r *tableReader) passed() bool {
