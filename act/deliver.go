@@ -27,23 +27,22 @@ func (s *Shop) Deliver(ctx context.Context, d book.HandOver, saw int, by string)
 	}
 	l := o.Line(d.Line)
 	if l == nil {
-		return nil, nil, shop.Errorf(shop.NotFound, "order %d has no line %d", o.Number, d.Line)
+		return nil, nil, noLine(o, d.Line)
 	}
 	if o.State != book.Sewing && o.State != book.Sewn {
-		return nil, nil, shop.Invalidf("order %d is %s: parts of it are delivered while it is %s or %s", o.Number, o.State,
-			book.Sewing, book.Sewn)
+		return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.deliver-state", words.Args{"order": orderNumber(o), "state": o.State.Name()}))
 	}
 	if o.Together && o.Left() > 0 {
-		return nil, nil, shop.Invalidf("order %d leaves in one delivery, and of it are still to be made: %s; wait for them, or take "+
-			"“in one delivery” off the order", o.Number, words.Count(o.Left(), "piece").Text(nil))
+		return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.deliver-together", words.Args{"order": orderNumber(o),
+			"pieces": words.Count(o.Left(), "piece")}))
 	}
 	have := l.Good - l.Delivered
 	if d.Pieces == 0 {
 		d.Pieces = have
 	}
 	if d.Pieces < 1 || d.Pieces > have {
-		return nil, nil, shop.At("pieces", shop.Invalidf("%d pieces to deliver; sewn of line %d and not delivered yet: %d",
-			d.Pieces, l.Line, have))
+		return nil, nil, shop.At("pieces", shop.Saying(shop.Invalid, words.Say("refused.deliver-pieces", words.Args{"n": words.Whole(d.Pieces),
+			"line": words.Whole(l.Line), "have": words.Whole(have)})))
 	}
 	w, _, err := s.Setups.Workshop(ctx)
 	if err != nil {
@@ -54,7 +53,7 @@ func (s *Shop) Deliver(ctx context.Context, d book.HandOver, saw int, by string)
 		d.Day = today
 	}
 	if d.Day.After(today) {
-		return nil, nil, shop.At("day", shop.Invalidf("the day %s lies ahead: today is %s", d.Day, today))
+		return nil, nil, shop.At("day", shop.Saying(shop.Invalid, words.Say("refused.ahead", words.Args{"day": d.Day, "today": today})))
 	}
 	if err := shop.CheckText("note", d.Note, 1000, false); err != nil {
 		return nil, nil, shop.At("note", err)
@@ -101,7 +100,7 @@ func (s *Shop) TakeBackDelivery(ctx context.Context, order, ref string, saw int,
 	case d == nil:
 		return nil, shop.Errorf(shop.NotFound, "order %d has no delivery %q", o.Number, ref)
 	case d.TakenBack != nil:
-		return nil, shop.Errorf(shop.Conflict, "delivery %d of order %d was taken back already", d.Number, o.Number)
+		return nil, shop.Saying(shop.Conflict, words.Say("refused.deliver-back", words.Args{"n": words.Whole(d.Number), "order": orderNumber(o)}))
 	}
 	if err := at(o, saw); err != nil {
 		return nil, err
@@ -122,4 +121,12 @@ func (s *Shop) TakeBackDelivery(ctx context.Context, order, ref string, saw int,
 	}
 	back := &shop.Back{ID: d.ID, TakenBack: book.TakenBack{At: s.now().UTC(), By: by, Why: why}}
 	return s.keep(ctx, book.Seen{}, o, by, what, shop.Keeping{BackDelivery: back})
+}
+
+// orderNumber is an order's number, in a sentence.
+func orderNumber(o *book.Order) words.Value { return words.Name(strconv.Itoa(o.Number)) }
+
+// noLine says that an order has no such line.
+func noLine(o *book.Order, line int) error {
+	return shop.Saying(shop.NotFound, words.Say("refused.no-line", words.Args{"order": orderNumber(o), "line": words.Whole(line)}))
 }

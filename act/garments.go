@@ -39,7 +39,7 @@ func (s *Shop) GarmentsCame(ctx context.Context, q GarmentsQuestion, by string) 
 	today := w.Zone.Day(s.now())
 	l := o.Line(q.Line)
 	if l == nil {
-		return nil, nil, shop.Errorf(shop.NotFound, "order %d has no line %d", o.Number, q.Line)
+		return nil, nil, noLine(o, q.Line)
 	}
 	l.Deliveries = slices.Clone(l.Deliveries)
 	k := slices.IndexFunc(l.Deliveries, func(d book.Delivery) bool { return d.Day == q.Due })
@@ -48,8 +48,7 @@ func (s *Shop) GarmentsCame(ctx context.Context, q GarmentsQuestion, by string) 
 		return nil, nil, shop.Errorf(shop.NotFound, "line %d of order %d has no delivery of garments on %s: %s",
 			q.Line, o.Number, q.Due.Text(nil), garmentsCome(o, l))
 	case !q.Late.IsZero() && q.Late.Before(today):
-		return nil, nil, shop.At("late", shop.Invalidf("the day %s has passed: today is %s", q.Late.Text(nil),
-			today.Text(nil)))
+		return nil, nil, shop.At("late", shop.Saying(shop.Invalid, words.Say("refused.passed", words.Args{"day": q.Late, "today": today})))
 	case !q.Late.IsZero():
 		l.Deliveries[k].Day, l.Deliveries[k].Came = q.Late, words.Day{}
 	default:
@@ -57,8 +56,7 @@ func (s *Shop) GarmentsCame(ctx context.Context, q GarmentsQuestion, by string) 
 			q.Came = today
 		}
 		if q.Came.After(today) {
-			return nil, nil, shop.At("came", shop.Invalidf("the day %s lies ahead: today is %s", q.Came.Text(nil),
-				today.Text(nil)))
+			return nil, nil, shop.At("came", shop.Saying(shop.Invalid, words.Say("refused.ahead", words.Args{"day": q.Came, "today": today})))
 		}
 		l.Deliveries[k].Came = q.Came
 	}

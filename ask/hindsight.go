@@ -193,7 +193,7 @@ func (q *HindsightQuestion) check(ctx context.Context, from HindsightFrom) error
 		q.Months = DefaultMonths
 	}
 	if q.Months < 1 || q.Months > 24 {
-		return Errorf("%d months of finished orders are asked for; give 1 to 24", q.Months).At("months")
+		return refusing(words.Say("refused.fleet-months", words.Args{"n": words.Whole(q.Months)})).At("months")
 	}
 	if q.Seed == 0 {
 		q.Seed = 1
@@ -211,7 +211,7 @@ func (q *HindsightQuestion) check(ctx context.Context, from HindsightFrom) error
 			return err
 		}
 		if q.Without = m.ID; len(machines) == 1 {
-			return Errorf("without its only machine the shop sews nothing").At("without")
+			return refusing(words.Say("refused.fleet-only")).At("without")
 		}
 	}
 	if q.HeadsOf != "" {
@@ -220,13 +220,14 @@ func (q *HindsightQuestion) check(ctx context.Context, from HindsightFrom) error
 			return err
 		}
 		if q.Heads < 1 || q.Heads > mostHeads {
-			return Errorf("%s with %d heads: give 1 to %d", m.Name, q.Heads, mostHeads).At("heads")
+			return refusing(words.Say("refused.fleet-heads", words.Args{"machine": words.Name(m.Name), "n": words.Whole(q.Heads),
+				"most": words.Whole(mostHeads)})).At("heads")
 		}
 		if q.HeadsOf = m.ID; q.HeadsOf == q.Without {
-			return Errorf("%s cannot be left out and have other heads", m.Name).At("without")
+			return refusing(words.Say("refused.fleet-both", words.Args{"machine": words.Name(m.Name)})).At("without")
 		}
 	} else if q.Heads != 0 {
-		return Errorf("say which machine has %d heads", q.Heads).At("heads_of")
+		return refusing(words.Say("refused.fleet-heads-of", words.Args{"n": words.Whole(q.Heads)})).At("heads_of")
 	}
 	if q.shift, err = shiftOf(q.Shift); err != nil {
 		return err
@@ -236,7 +237,7 @@ func (q *HindsightQuestion) check(ctx context.Context, from HindsightFrom) error
 		return err
 	}
 	if q.NoShift != "" && (len(w.Shift) < 2 || !slices.ContainsFunc(w.Shift, q.left)) {
-		return Errorf("no shift begins at %q, or it is the only one", q.NoShift).At("no_shift")
+		return refusing(words.Say("refused.fleet-no-shift", words.Args{"from": words.Name(q.NoShift)})).At("no_shift")
 	}
 	var more []book.ShiftHours
 	if q.shift != nil {
@@ -249,12 +250,12 @@ func (q *HindsightQuestion) check(ctx context.Context, from HindsightFrom) error
 func (q *HindsightQuestion) offer(machines []Machine) (*offer, error) {
 	if q.Add == "" && q.Sheet == nil {
 		if q.Like != "" || q.Price != 0 {
-			return nil, Errorf("say which machine is tried").At("add")
+			return nil, refusing(words.Say("refused.fleet-which")).At("add")
 		}
 		return nil, nil
 	}
 	if !(q.Price >= 0 && q.Price <= mostPrice) {
-		return nil, Errorf("the price of the machine more is %v; give 0 to %.0f", q.Price, mostPrice).At("price")
+		return nil, refusing(words.Say("refused.fleet-price", words.Args{"price": words.Figure(q.Price), "most": words.Figure(mostPrice)})).At("price")
 	}
 	o := &offer{sheet: q.Sheet, price: money.Measured(q.Price)}
 	if o.sheet == nil {
@@ -291,7 +292,7 @@ func shiftOf(text string) (*book.ShiftHours, error) {
 		return nil, nil
 	}
 	k := slices.IndexFunc(parts, func(p string) bool { return strings.Contains(p, ":") })
-	wrong := Errorf("the shift %q cannot be read; give days, hours and operators, e.g. sat 08:00-12:00 2", text).At("shift")
+	wrong := refusing(words.Say("refused.fleet-shift", words.Args{"shift": words.Name(text)})).At("shift")
 	if k < 0 || k > 1 || len(parts) > k+2 {
 		return nil, wrong
 	}

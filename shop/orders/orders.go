@@ -211,8 +211,7 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 		return nil, err
 	}
 	if was.Version != o.Version {
-		return nil, shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at "+
-			"it and do it again", was.Number, was.Version, o.Version)
+		return nil, changed(was, o.Version)
 	}
 	if !was.State.Open() {
 		return nil, shop.Invalidf("order %d is %s: take it back first", was.Number, was.State)
@@ -297,19 +296,22 @@ func (s *Orders) Move(ctx context.Context, id string, version int, to book.Order
 		return o, nil
 	}
 	if !slices.Contains(o.State.Next(), to) {
-		var may []string
-		for _, st := range o.State.Next() {
-			may = append(may, string(st))
+		var become words.Value = words.Name(to)
+		if slices.Contains(book.OrderStates, to) {
+			become = to.Name()
 		}
-		return nil, shop.Invalidf("order %d is %s and cannot become %s; it can become %s", o.Number, o.State, to,
-			strings.Join(may, ", "))
+		var may words.List
+		for _, st := range o.State.Next() {
+			may = append(may, st.Name())
+		}
+		return nil, shop.Saying(shop.Invalid, words.Say("refused.no-way", words.Args{"order": number(o), "state": o.State.Name(),
+			"to": become, "may": may}))
 	}
 	if to != book.Requested && to != book.Withdrawn && len(o.Roughs) > 0 {
 		return nil, noFile(o)
 	}
 	if to == book.Delivered && o.Left() > 0 {
-		return nil, shop.Invalidf("order %d has %s still to sew; record them, or change the quantity",
-			o.Number, pieces(o.Left()))
+		return nil, shop.Saying(shop.Invalid, words.Say("refused.to-sew", words.Args{"order": number(o), "pieces": words.Count(o.Left(), "piece")}))
 	}
 	if err := shop.At("note", shop.CheckText("note", note, 1000, false)); err != nil {
 		return nil, err
@@ -329,8 +331,15 @@ func (s *Orders) Move(ctx context.Context, id string, version int, to book.Order
 
 // noFile says that an order asks for designs that have no file yet.
 func noFile(o *book.Order) error {
-	return shop.Invalidf("order %d asks for what has no stitch file yet (%s): put the file that came in its place, or take it out",
-		o.Number, o.Roughs[0].What().Text(nil))
+	return shop.Saying(shop.Invalid, words.Say("refused.no-file", words.Args{"order": number(o), "what": o.Roughs[0].What()}))
+}
+
+// number is an order's, in a sentence.
+func number(o *book.Order) words.Value { return words.Name(strconv.Itoa(o.Number)) }
+
+// changed refuses what was made from a version that an order has no more.
+func changed(o *book.Order, saw int) error {
+	return shop.Saying(shop.Conflict, words.Say("refused.changed", words.Args{"order": number(o), "now": words.Whole(o.Version), "saw": words.Whole(saw)}))
 }
 
 // orderAt finds an order and checks that it is still at the version seen.
@@ -340,8 +349,7 @@ func (s *Orders) orderAt(ctx context.Context, id string, version int) (*book.Ord
 		return nil, err
 	}
 	if version != 0 && o.Version != version {
-		return nil, shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at "+
-			"it and do it again", o.Number, o.Version, version)
+		return nil, changed(o, version)
 	}
 	return o, nil
 }

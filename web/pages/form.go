@@ -100,7 +100,7 @@ func newForms() *playform.Decoder {
 		for part := range strings.FieldsFuncSeq(s, func(c rune) bool { return strings.ContainsRune(" ,;", c) }) {
 			n, err := wholeNumber(part)
 			if err != nil {
-				return nil, errors.New("give whole numbers with a comma between, e.g. 12, 48, 96")
+				return nil, refused(words.Say("refused.whole-list"))
 			}
 			out = append(out, n)
 		}
@@ -111,7 +111,7 @@ func newForms() *playform.Decoder {
 		for part := range strings.FieldsFuncSeq(s, func(c rune) bool { return strings.ContainsRune(" ,;", c) }) {
 			v, err := plainNumber(part)
 			if err != nil {
-				return nil, errors.New("give numbers with a space between, e.g. 2 3.5 7")
+				return nil, refused(words.Say("refused.number-list"))
 			}
 			out = append(out, v)
 		}
@@ -128,7 +128,7 @@ func newForms() *playform.Decoder {
 			return v, refused(words.Say("refused.unsure"))
 		}
 		if v.UnmarshalText([]byte(s)) != nil {
-			return v, errors.New("write an amount as 1234.56")
+			return v, refused(words.Say("refused.amount"))
 		}
 		if v.IsNegative() {
 			return v, refused(words.Say("refused.below-zero"))
@@ -367,7 +367,15 @@ func (f *form) err(names map[string]string) error {
 	if !f.bad() {
 		return nil
 	}
-	return shop.Invalidf("%s", strings.Join(f.said(names), "; "))
+	var m words.Message
+	for _, line := range f.said(names) {
+		if m.IsZero() {
+			m = words.Say("refused.told", words.Args{"what": words.Name(line)})
+			continue
+		}
+		m = words.Say("plan-why.row", words.Args{"a": m, "b": words.Name(line)})
+	}
+	return shop.Saying(shop.Invalid, m)
 }
 
 // said is all that is wrong, where the fields are not shown.
@@ -378,7 +386,8 @@ func (f *form) said(names map[string]string) []string {
 		if name == "" {
 			name = key
 		}
-		lines = append(lines, fmt.Sprintf("%s is %q: %s", name, f.typed.Get(key), f.wrong[key]))
+		lines = append(lines, words.Say("refused.typed", words.Args{"field": words.Name(name), "typed": words.Name(f.typed.Get(key)),
+			"why": words.Name(f.wrong[key])}).Text(f.w))
 	}
 	return lines
 }
