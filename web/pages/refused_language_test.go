@@ -146,3 +146,26 @@ func TestAVisitIsRefusedInTheReadersLanguage(t *testing.T) {
 		}
 	}
 }
+
+// What an address asks for and cannot be read, and why an order cannot go on, is said in the
+// language of the page, which is not marked as English.
+func TestAnAddressAndAnOrderAreRefusedInTheReadersLanguage(t *testing.T) {
+	a := webtest.Open(t, webtest.Sample(t), web.Options{})
+	for _, l := range words.Languages()[1:] {
+		w := chooses(t, a, l.Tag.String())
+		for typed, why := range map[string]words.Message{"-9": words.Say("refused.below-zero"), "x": words.Say("refused.whole")} {
+			at := "/plan/thread?days=" + typed
+			_, page := a.Page(at, nil)
+			if want := words.Sentence(words.Say("refused.typed", words.Args{"field": words.Say("threadlist.days"), "typed": words.Name(typed), "why": why}).Text(w)); !plain(page, want) || strings.Contains(page, `role="alert" lang="en"`) {
+				t.Errorf("in %s %s does not say %q", l.Tag, at, want)
+			}
+		}
+		_, page := a.Page("/orders/1001/state", url.Values{"to": {"delivered"}})
+		may := words.List{words.Say("state.requested"), words.Say("state.quoted"), words.Say("state.sewing"), words.Say("state.withdrawn")}
+		before, _, _ := strings.Cut(words.Say("refused.no-way", words.Args{"order": words.Name("1001"), "state": words.Say("state.agreed"),
+			"to": words.Say("state.delivered"), "may": may}).Text(w), words.Say("state.requested").Text(w))
+		if !plain(page, words.Sentence(before)[:len(before)/2]) {
+			t.Errorf("in %s an order that cannot be delivered does not say %q", l.Tag, before)
+		}
+	}
+}

@@ -25,7 +25,7 @@ func showThreadList(c *call) error {
 	var in threadListFields
 	f, err := c.form(&in)
 	if err == nil {
-		err = f.err(nil)
+		err = f.err(map[string]string{"days": words.Say("threadlist.days").Text(c.writer())})
 	}
 	if err != nil {
 		return err
