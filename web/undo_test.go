@@ -94,6 +94,7 @@ func differs(a, b map[string][]string) (out []string) {
 // the reason.
 var notTakenBack = map[string]string{
 	"POST /begin":                  "it goes on as work; the sample is no change of the shop's own",
+	"POST /demo":                   "the sample goes out by one press",
 	"POST /demo/out":               "the sample is one press away again",
 	"POST /settings/phones/door":   "the door is open or shut: pressing again is its undo",
 	"PUT /api/v1/timings/{timing}": "presses of a watch are taken back on the watch",
