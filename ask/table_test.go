@@ -46,3 +46,17 @@ func TestARowMayBeShorterThanItsColumns(t *testing.T) {
 		t.Errorf("rows %v", rows)
 	}
 }
+
+// A spreadsheet runs text as a formula that begins with = + - or @, or with a tab or line break and then one
+// of them (OWASP, "CSV Injection", from memory); figures stay figures.
+func TestNoCellIsRunAsAFormula(t *testing.T) {
+	for text, want := range map[string]string{
+		"=1+1": "'=1+1", "+1+1": "'+1+1", "-1+1": "'-1+1", "@SUM(A1)": "'@SUM(A1)", "\t=1+1": "'\t=1+1", "\r=1+1": "'\r=1+1", "\n=1+1": "'\n=1+1",
+		"-1.5": "-1.5", "+2": "+2", "1=1": "1=1", "": "", "'=1": "'=1", "Möwe": "Möwe",
+	} {
+		table := &Table{Columns: []Column{{Key: text}}, Rows: [][]words.Value{{words.Name(text)}}}
+		if d := cmp.Diff([][]string{{want}, {want}}, table.CSV()); d != "" {
+			t.Errorf("%q (-want +got):\n%s", text, d)
+		}
+	}
+}
