@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"fmt"
 	"net/http"
 	"net/http/cookiejar"
 	"net/url"
@@ -82,6 +83,29 @@ func TestAStrangerCannotLockTheOwnerOut(t *testing.T) {
 		tryIn(a, "Ada", "wrong password").Fails(401, shop.SignIn, "")
 	}
 	tryIn(a, "Ada", webtest.Password).Fails(429, shop.Busy, "")
+}
+
+// Thirty wrong tries with any names are free to one address, then each waits, whatever the name and
+// whether there is such an account; and so do five with one name, however it is written. An hour later it is forgotten.
+func TestTriesFromOneAddressAreCountedWhateverTheName(t *testing.T) {
+	now := time.Date(2026, 3, 4, 5, 6, 7, 0, time.UTC)
+	a := webtest.New(t, web.Options{Accounts: true, Now: func() time.Time { return now }})
+	a.Account("Ada", shop.Owner)
+	wrong := func(name string) *webtest.Answer { return tryIn(another(a), name, "wrong password") }
+	for i := range 30 {
+		wrong(fmt.Sprintf("guess %c%c", 'a'+i/6, 'g'+i%6)).Fails(401, shop.SignIn, "")
+	}
+	wrong("yet another").Fails(429, shop.Busy, "")
+	tryIn(another(a), "Ada", webtest.Password).Fails(429, shop.Busy, "")
+	now = now.Add(61 * time.Minute)
+	for _, name := range []string{"Ada", "ADA", " ada ", "Аdа", "аda"} { // two of them with letters of Cyrillic
+		wrong(name).Fails(401, shop.SignIn, "")
+	}
+	wrong("aDA").Fails(429, shop.Busy, "")
+	wrong("Ben").Fails(401, shop.SignIn, "")
+	now = now.Add(61 * time.Minute)
+	wrong("Ada").Fails(401, shop.SignIn, "")
+	wrong("Ada").Fails(401, shop.SignIn, "")
 }
 
 // While strangers' passwords are hashed, who is signed in reads on.

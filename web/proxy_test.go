@@ -64,3 +64,26 @@ func TestBehindAProxyEverythingIsHTTPS(t *testing.T) {
 		t.Errorf("the sign-in is listed from %+v, %v", all, err)
 	}
 }
+
+// While the door for phones is open browsers forget that the shop's names want HTTPS, since it shows how to trust it
+// without; when it is shut they are told anew (RFC 6797 section 6.1.1: max-age=0 is to forget).
+func TestBrowsersForgetHTTPSWhileTheDoorIsOpen(t *testing.T) {
+	d := webtest.Door(t)
+	a := webtest.New(t, web.Options{Accounts: true, Secure: true, Strict: true, Door: d, Proxy: &web.Proxy{Trusted: []netip.Prefix{netip.MustParsePrefix("127.0.0.0/8")}}})
+	want := func(want string) {
+		t.Helper()
+		res, _ := fetch(t, a, "/sign-in", "X-Forwarded-Proto", "https", "X-Forwarded-Host", "shop.example")
+		if got := res.Header.Get("Strict-Transport-Security"); got != want {
+			t.Errorf("Strict-Transport-Security is %q, want %q", got, want)
+		}
+	}
+	want("max-age=15552000")
+	if err := d.Open(); err != nil {
+		t.Fatal(err)
+	}
+	want("max-age=0")
+	if err := d.Shut(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	want("max-age=15552000")
+}

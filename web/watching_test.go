@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -125,6 +126,47 @@ func TestTheLogNamesTheRequest(t *testing.T) {
 		t.Errorf("the port for watching answers a page with %d", w.Code)
 	}
 	app.Close()
+}
+
+// What was asked for and sent, and by whom, stands nowhere in the log, though all levels of it are
+// written: neither of what is right nor of what is refused.
+func TestTheLogHoldsNothingThatWasSent(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Wilhelmina", shop.Owner)
+	tryIn(a, "Wilhelmina", "wrong-in-the-log").Fails(401, shop.SignIn, "")
+	fetch(t, a, "/designs?q=query-signed-out")
+	a.SignIn("Wilhelmina")
+	for _, path := range []string{"/designs?q=query-of-a-page", "/nothing-here?q=query-of-nothing", "/designs?no_such_key=query-refused",
+		"/api/v1/designs?q=query-of-the-api", "/api/v1/designs?no_such_key=query-refused"} {
+		fetch(t, a, path, "Referer", a.URL+"/designs?q=referred", "User-Agent", "agent-of-hers", "X-Forwarded-For", "192.0.2.77")
+	}
+	fetch(t, a, "/api/v1/designs", "Authorization", "Bearer needlepace_brought")
+	a.Page("/settings/sign-ins/password?q=query-of-a-form", url.Values{"before": {"field-before"}, "password": {"field-password"}})
+	log := a.Log.String()
+	for _, path := range []string{"path=/designs ", "path=/nothing-here ", "path=/api/v1/designs ", "path=/settings/sign-ins/password "} {
+		if !strings.Contains(log, path) {
+			t.Errorf("the log lacks %s: the test shows nothing of it", path)
+		}
+	}
+	at, err := url.Parse(a.URL)
+	if err != nil {
+		t.Fatal(err)
+	}
+	secrets := []string{"query-", "no_such_key", "referred", "agent-of-hers", "192.0.2.77", "needlepace_brought", "field-", "wrong-in-the-log",
+		"Wilhelmina", "wilhelmina", webtest.Password}
+	for _, k := range a.Client.Jar.Cookies(at) {
+		secrets = append(secrets, k.Value)
+	}
+	if len(secrets) != 13 {
+		t.Errorf("%d cookies, want the sign-in's and the browser's", len(secrets)-11)
+	}
+	for line := range strings.Lines(log) {
+		for _, secret := range secrets {
+			if strings.Contains(line, secret) {
+				t.Errorf("%q stands in the log: %s", secret, line)
+			}
+		}
+	}
 }
 
 // The end is announced before it comes, so that nobody sends more there.
