@@ -47,6 +47,11 @@ func TestTheLatestCopiesStay(t *testing.T) {
 					must(t, os.Mkdir(filepath.Join(c.Folder, "needlepace-20200101-000000Z.db"), 0o700))
 				}
 			}
+			for _, folder := range []string{c.Folder, filepath.Dir(c.Folder)} { // for their owner only
+				if is, err := os.Stat(folder); err != nil || is.Mode().Perm() != 0o700 {
+					t.Errorf("%s: %v, %v", folder, is.Mode(), err)
+				}
+			}
 			want := []string{"needlepace-2020-01-01-000000.db", "needlepace-20200101-000000Z.db", "needlepace-20260331-005959Z.db", "needlepace-20260401-005959Z.db"}
 			if got := filesIn(t, c.Folder); !slices.Equal(got, want) {
 				t.Errorf("there are %q, want %q", got, want)

@@ -242,6 +242,56 @@ func TestABrokenMoveLeavesNothing(t *testing.T) {
 	}
 }
 
+// spoiled is a shop that keeps something else than it is given.
+type spoiled struct {
+	dbstore.Whole
+	how string
+}
+
+func (s spoiled) Filling(ctx context.Context, do func(*sql.Tx) error) error {
+	return s.Whole.Filling(ctx, func(t *sql.Tx) error {
+		if _, err := t.ExecContext(ctx, s.how); err != nil {
+			return err
+		}
+		if err := do(t); err != nil {
+			return err
+		}
+		_, err := t.ExecContext(ctx, `DROP TRIGGER spoiled`)
+		return err
+	})
+}
+
+// What is not there as it was read, be it one row or one letter, is moved not at all.
+func TestAMoveThatKeepsSomethingElseIsRefused(t *testing.T) {
+	from := open(t, filepath.Join(t.TempDir(), "from.db"))
+	for _, key := range []string{"a", "b", "c"} {
+		must(t, from.SetSetting(bg, key, []byte("as it was")))
+	}
+	for how, sound := range map[string]bool{
+		`UPDATE settings SET value = value`:                              true,
+		`DELETE FROM settings WHERE key = 'b'`:                           false,
+		`INSERT OR IGNORE INTO settings SELECT 'd', value FROM settings`: false,
+		`UPDATE settings SET value = 'as it wax' WHERE key = 'b'`:        false,
+		`UPDATE settings SET value = 'as it was ' WHERE key = 'c'`:       false,
+		`UPDATE settings SET key = key || 'x' WHERE key = 'c'`:           false,
+	} {
+		to := open(t, filepath.Join(t.TempDir(), "to.db"))
+		before, err := to.Setting(bg, "a")
+		must(t, err)
+		_, err = dbstore.Copy(bg, from, spoiled{to, `CREATE TRIGGER spoiled AFTER INSERT ON settings BEGIN ` + how + `; END`})
+		v, err2 := to.Setting(bg, "a")
+		must(t, err2)
+		switch {
+		case sound && (err != nil || string(v) != "as it was"):
+			t.Errorf("%s: %v, and %q is there", how, err, v)
+		case !sound && (shop.CodeOf(err) != shop.Storage || !strings.Contains(err.Error(), "settings")):
+			t.Errorf("%s: %v", how, err)
+		case !sound && string(v) != string(before):
+			t.Errorf("%s: %q is there, and it was refused", how, v)
+		}
+	}
+}
+
 // A change that the server broke off because another one was in its way is done again.
 func TestAChangeInTheWayOfAnotherIsDoneAgain(t *testing.T) {
 	address := storetest.Empty(t)

@@ -179,6 +179,33 @@ func TestCheckReadsEveryDesignsFile(t *testing.T) {
 	}
 }
 
+// A database whose pages can all be read and whose files are whole, but whose index lacks a row (here since it was made
+// for some rows and is said to be for all), is found unsound too: by Check, and as a copy.
+func TestCheckAsksTheEngineToo(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shop.db")
+	s := open(t, path)
+	must(t, s.SetSetting(bg, "a", []byte("x")))
+	must(t, s.Check(bg))
+	for _, q := range []string{`CREATE INDEX part ON settings (value) WHERE key > 'b'`, `PRAGMA writable_schema = 1`,
+		`UPDATE sqlite_master SET sql = 'CREATE INDEX part ON settings (value)' WHERE name = 'part'`, `PRAGMA writable_schema = 0`} {
+		if _, err := s.Write.Exec(q); err != nil {
+			t.Fatalf("%s: %v", q, err)
+		}
+	}
+	must(t, s.Close())
+	s = open(t, path)
+	err := s.Check(bg)
+	wantCode(t, err, shop.Storage)
+	if !strings.Contains(err.Error(), "index part") {
+		t.Errorf("it is said to be %v", err)
+	}
+	must(t, s.Close())
+	_, err = Inspect(bg, path)
+	wantCode(t, err, shop.Storage)
+	_, _, err = Restore(bg, path, filepath.Join(t.TempDir(), "back.db"), false)
+	wantCode(t, err, shop.Storage)
+}
+
 // disk mounts a small disk for a test, and says how to make it read-only. Where
 // this user may not mount, the test is left out.
 func disk(t *testing.T, size string) (dir string, readOnly func()) {
