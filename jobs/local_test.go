@@ -3,10 +3,12 @@ package jobs_test
 import (
 	"context"
 	"runtime"
+	"sync"
 	"testing"
 	"time"
 
 	"needlepace/jobs"
+	"needlepace/shop"
 )
 
 // Where queues share slots, together they do no more at a time than there are slots,
@@ -61,4 +63,49 @@ func TestQueuesOfOneProgramTakeTurns(t *testing.T) {
 			t.Fatalf("%d of the other's came before it", ended)
 		}
 	}
+}
+
+// What came out is kept for twenty minutes, and of two hundred pieces of work at most, the oldest go.
+func TestResultsAreKeptForATimeAndNotWithoutEnd(t *testing.T) {
+	now := time.Date(2026, 3, 4, 5, 6, 7, 0, time.UTC)
+	var mu sync.Mutex
+	q := jobs.NewLocal(time.Minute, func() time.Time { mu.Lock(); defer mu.Unlock(); return now }, nil)
+	defer q.Close()
+	later := func(d time.Duration) { mu.Lock(); defer mu.Unlock(); now = now.Add(d) }
+	begin := func(do func(context.Context, jobs.Step) (any, error)) string {
+		t.Helper()
+		w, err := q.Begin("audit", "", do)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return w.ID
+	}
+	done := func() string {
+		t.Helper()
+		id := begin(func(context.Context, jobs.Step) (any, error) { return 1, nil })
+		if w, err := q.Look(t.Context(), id, 10*time.Second); err != nil || w.State != jobs.Done {
+			t.Fatalf("%+v, %v", w, err)
+		}
+		return id
+	}
+	there := func(what, id string, want bool) {
+		t.Helper()
+		if _, err := q.Look(t.Context(), id, 0); (err == nil) != want || !want && shop.CodeOf(err) != shop.NotFound {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+	first := done()
+	later(19 * time.Minute)
+	second := done()
+	there("after 19 minutes", first, true)
+	later(2 * time.Minute)
+	third := done()
+	there("after 21 minutes", first, false)
+	there("after 2 minutes", second, true)
+	for range 200 {
+		later(time.Millisecond)
+		done()
+	}
+	there("the oldest of 202", second, false)
+	there("the second of 202", third, false)
 }
