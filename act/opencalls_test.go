@@ -1,6 +1,7 @@
 package act_test
 
 import (
+	"database/sql"
 	"fmt"
 	"strings"
 	"testing"
@@ -8,6 +9,7 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/shop"
+	"needlepace/trial"
 )
 
 // What came to an open call is shown as somebody last looked at it, also after the program
@@ -63,4 +65,48 @@ func TestACallIsShownAsSomebodyLookedAtIt(t *testing.T) {
 	if shop.CodeOf(s.Visits.SeeCall(t.Context(), "none", "gull", shop.CallSeen{})) != shop.NotFound {
 		t.Error("a call of no visit was seen")
 	}
+}
+
+// What strangers send is at most 24 MB an entry, its files together, and 256 MB a call with all that came before.
+func TestACallTakesNoMoreThanItHasRoomFor(t *testing.T) {
+	const mb = 1 << 20
+	s, store := newShop(t)
+	d := add(t, s, "gull-cap.dst")
+	v, err := s.BeginVisit(t.Context(), "Notes", "", "")
+	must(t, err)
+	_, err = s.KeepCall(t.Context(), v.ID, "gull", "Ida", []byte("name = \"One gull\"\nadviser = \"Notes\"\ncloth = \"c\"\nthread = \"t\"\nneedle = \"n\"\n"+
+		"[[design]]\nname = \"gull\"\nfile = \""+act.OfShop+d.ID+"\"\n"), nil)
+	must(t, err)
+	page, err := s.Visits.OpenCallPage(t.Context(), v.ID, "gull", 0)
+	must(t, err)
+	send := func(want shop.Code, sizes ...int) {
+		t.Helper()
+		var files []trial.Given
+		for i, n := range sizes {
+			b := make([]byte, n)
+			copy(b, "RIFF")
+			files = append(files, trial.Given{Name: fmt.Sprint("sound", i, ".wav"), Bytes: b})
+		}
+		err := s.SendEntry(t.Context(), page, ask.CalledRow{Class: "compact-8", Rated: 1000, Speed: 900, Time: "600"}, files)
+		if shop.CodeOf(err) != want {
+			t.Errorf("%v bytes: %v, want %q", sizes, err, want)
+		}
+	}
+	send(shop.TooLarge, 24*mb+1)
+	send("", 1*mb)
+	holds := func(bytes int) { // all that came before
+		t.Helper()
+		must(t, store.Filling(t.Context(), func(x *sql.Tx) error {
+			r, err := x.Exec(fmt.Sprintf(`UPDATE visit_files SET bytes = CASE WHEN name LIKE '%%.wav' THEN %d ELSE 0 END WHERE name LIKE 'calls/gull/entries/%%'`, bytes))
+			if err == nil {
+				if n, _ := r.RowsAffected(); n != 2 {
+					t.Fatalf("%d files of one entry", n)
+				}
+			}
+			return err
+		}))
+	}
+	holds(256*mb - 4*mb)
+	send(shop.Conflict, 4*mb+1)
+	send("", 4*mb)
 }

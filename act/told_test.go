@@ -3,6 +3,7 @@ package act_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -88,6 +89,9 @@ func TestWhatAMachineTellsIsTodayTheReportAndATimedRun(t *testing.T) {
 	if n := len(runs()); n != 1 {
 		t.Errorf("told twice, it is %d runs", n)
 	}
+	if all, n, err := b.Apart(bg, 1); n != 0 || err != nil {
+		t.Errorf("told twice, %d messages are kept apart: %+v, %v", n, all, err)
+	}
 
 	start(2)
 	m.say(takes/4, fmt.Sprintf(`"event":"stopped","run":"r2","stitch":%d,"cause":"thread_break"`, d.Stitches/4))
@@ -156,4 +160,36 @@ func TestWhatCannotBeUsedIsKeptApart(t *testing.T) {
 	if n != 5 || len(all) != 4 {
 		t.Errorf("%d messages, %d of them different, want 5 and 4:\n%s", n, len(all), said)
 	}
+}
+
+// What machines told goes again: where a run is after three days, the rest after 400; a
+// machine that goes on telling is enough for it.
+func TestWhatMachinesToldGoesAgain(t *testing.T) {
+	b := fresh(t)
+	m := &teller{b: b, t: t, boot: "b"}
+	kept := func(want ...string) {
+		t.Helper()
+		b.at = b.at.Add(2 * time.Hour)
+		m.send("Shrike-of-nowhere", "{") // of another, and of no use
+		events, _, err := b.orders.(shop.Store).ToldRun(bg, b.m["Gannet"], "b", "r")
+		must(t, err)
+		var got []string
+		for _, e := range events {
+			got = append(got, string(e.Kind))
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("kept are %q, want %q", got, want)
+		}
+	}
+	m.say(0, `"event":"started","run":"r","speed":700`)
+	m.say(time.Minute, `"event":"count","run":"r","stitch":500`)
+	kept("started", "count")
+	b.at = b.at.Add(2*24*time.Hour + 20*time.Hour)
+	kept("started", "count")
+	b.at = b.at.Add(4 * time.Hour)
+	kept("started")
+	b.at = b.at.Add(396 * 24 * time.Hour)
+	kept("started")
+	b.at = b.at.Add(2 * 24 * time.Hour)
+	kept()
 }
