@@ -43,6 +43,7 @@ func contract(t *testing.T, open func(t *testing.T) shop.Store) {
 		{"WhatMachinesTellIsKeptOnce", toldWay},
 		{"Accounts", accounts},
 		{"SessionsEnd", sessions},
+		{"ABrowserIsKnownForItsAccount", devices},
 		{"Phones", phones},
 		{"WhoComesIn", whoComesIn},
 		{"OneCodeLetsOnePhoneIn", oneCode},
@@ -609,6 +610,31 @@ func sessions(t *testing.T, s shop.Store) {
 		t.Error("a new password must end the sessions")
 	}
 	wantCode(t, s.AddSession(bg, shop.Session{Digest: "x", AccountID: "nope"}), shop.NotFound)
+}
+
+// A browser is known for the account that signed in with it, after a moment; keeping another forgets those long unused.
+func devices(t *testing.T, s shop.Store) {
+	must(t, s.AddAccount(bg, account("1", "Ada", shop.Owner)))
+	must(t, s.AddAccount(bg, account("2", "Ben", shop.Planner)))
+	known := func(digest, id string, after time.Time, want bool) {
+		t.Helper()
+		if got, err := s.KnowsDevice(bg, digest, id, after); got != want || err != nil {
+			t.Errorf("%s of %s after %v: %v, %v", digest, id, after, got, err)
+		}
+	}
+	must(t, s.KeepDevice(bg, "d", "1", when, when.Add(-time.Hour)))
+	known("d", "1", when.Add(-time.Second), true)
+	known("d", "1", when, false)
+	known("d", "2", when.Add(-time.Hour), false)
+	known("e", "1", when.Add(-time.Hour), false)
+	must(t, s.KeepDevice(bg, "d", "1", when.Add(time.Hour), when.Add(-time.Hour))) // again
+	must(t, s.KeepDevice(bg, "d", "2", when.Add(time.Minute), when.Add(-time.Hour)))
+	known("d", "1", when.Add(time.Minute), true)
+	known("d", "2", when, true)
+	must(t, s.KeepDevice(bg, "e", "2", when.Add(2*time.Hour), when.Add(time.Minute)))
+	known("d", "2", when.Add(-time.Hour), false)
+	known("d", "1", when, true)
+	known("e", "2", when, true)
 }
 
 // Who may come in is told, to who keeps the accounts, without what they come in by; it is
