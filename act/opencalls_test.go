@@ -85,7 +85,7 @@ func TestACallTakesNoMoreThanItHasRoomFor(t *testing.T) {
 		for i, n := range sizes {
 			b := make([]byte, n)
 			copy(b, "RIFF")
-			files = append(files, trial.Given{Name: fmt.Sprint("sound", i, ".wav"), Bytes: b})
+			files = append(files, trial.Given{Name: []string{"sound.wav", "photo.jpg"}[i], Bytes: b})
 		}
 		err := s.SendEntry(t.Context(), page, ask.CalledRow{Class: "compact-8", Rated: 1000, Speed: 900, Time: "600"}, files)
 		if shop.CodeOf(err) != want {
@@ -93,6 +93,7 @@ func TestACallTakesNoMoreThanItHasRoomFor(t *testing.T) {
 		}
 	}
 	send(shop.TooLarge, 24*mb+1)
+	send(shop.TooLarge, 20*mb, 4*mb+1)
 	send("", 1*mb)
 	holds := func(bytes int) { // all that came before
 		t.Helper()
