@@ -279,7 +279,7 @@ func TestAnOrderOutlivesItsDesign(t *testing.T) {
 func TestStatesFollowEachOther(t *testing.T) {
 	b := fresh(t)
 	o := b.order(t, "gull-cap.dst", 4, "2026-03-20", book.Requested)
-	if _, err := b.Orders.Move(bg, o.ID, 0, book.Delivered, "", ""); err == nil || !strings.Contains(err.Error(), "it can become quoted, agreed, withdrawn") {
+	if _, err := b.Orders.Move(bg, o.ID, 0, book.Delivered, "", ""); err == nil || !strings.Contains(err.Error(), "it can become quoted, agreed and withdrawn") {
 		t.Errorf("requested to delivered: %v", err)
 	}
 	if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 0, "", ""); err == nil || !strings.Contains(err.Error(), "must be agreed before it is sewn") {
