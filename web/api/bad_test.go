@@ -291,7 +291,7 @@ func TestValuesOutOfRangeAreNamed(t *testing.T) {
 		{"POST", "/designs/" + d + "/mend", `{"machine":"compact-8","seconds":5000}`, "5000"},
 		{"POST", "/plan", `{"freeze_hours":-1}`, "0 or more"},
 		{"POST", "/plan/try", `{}`, "nothing is asked"},
-		{"POST", "/plan/fleet", `{"heads_of":"` + m + `","heads":-3}`, "-3 heads"},
+		{"POST", "/plan/fleet", `{"heads_of":"` + m + `","heads":-3}`, "−3 heads"},
 		{"POST", "/plan/fleet", `{"shift":"on and on"}`, "cannot be read"},
 		{"POST", "/plan/try", `{"down":[{"machine":"` + m + `","from":"not a day","to":"2026-03-04 07:00"}]}`, "not a day"},
 		{"PUT", "/timings/short", `{"machine":"` + m + `","design":"` + d + `","set_speed":800,"started":"2026-01-01T00:00:00Z","marks":[],"rev":1}`, "8 to 64"},
