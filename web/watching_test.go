@@ -141,9 +141,11 @@ func TestTheLogHoldsNothingThatWasSent(t *testing.T) {
 		fetch(t, a, path, "Referer", a.URL+"/designs?q=referred", "User-Agent", "agent-of-hers", "X-Forwarded-For", "192.0.2.77")
 	}
 	fetch(t, a, "/api/v1/designs", "Authorization", "Bearer needlepace_brought")
+	fetch(t, a, "/call/CALLEDBYIT") // the code of an open call lets in whoever has it
+	fetch(t, a, "/call/CALLEDBYIT/pack.zip")
 	a.Page("/settings/sign-ins/password?q=query-of-a-form", url.Values{"before": {"field-before"}, "password": {"field-password"}})
 	log := a.Log.String()
-	for _, path := range []string{"path=/designs ", "path=/nothing-here ", "path=/api/v1/designs ", "path=/settings/sign-ins/password "} {
+	for _, path := range []string{"path=/designs ", "path=/nothing-here ", "path=/api/v1/designs ", "path=/call/{code} ", "path=/settings/sign-ins/password "} {
 		if !strings.Contains(log, path) {
 			t.Errorf("the log lacks %s: the test shows nothing of it", path)
 		}
@@ -152,13 +154,13 @@ func TestTheLogHoldsNothingThatWasSent(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	secrets := []string{"query-", "no_such_key", "referred", "agent-of-hers", "192.0.2.77", "needlepace_brought", "field-", "wrong-in-the-log",
+	secrets := []string{"query-", "no_such_key", "referred", "agent-of-hers", "192.0.2.77", "needlepace_brought", "field-", "wrong-in-the-log", "CALLEDBYIT",
 		"Wilhelmina", "wilhelmina", webtest.Password}
 	for _, k := range a.Client.Jar.Cookies(at) {
 		secrets = append(secrets, k.Value)
 	}
-	if len(secrets) != 13 {
-		t.Errorf("%d cookies, want the sign-in's and the browser's", len(secrets)-11)
+	if len(secrets) != 14 {
+		t.Errorf("%d cookies, want the sign-in's and the browser's", len(secrets)-12)
 	}
 	for line := range strings.Lines(log) {
 		for _, secret := range secrets {

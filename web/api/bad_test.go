@@ -135,6 +135,53 @@ func TestBombsAreStopped(t *testing.T) {
 	}
 }
 
+// TestADesignOfMoreThanAnybodySewsIsRefused by what it has, however small its file is.
+func TestADesignOfMoreThanAnybodySewsIsRefused(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	sew, stop := "\x01\x01", "\x80\x01\x00\x00"
+	trim := strings.Repeat("\x80\x04\x01\x01", 3) + sew
+	for name, c := range map[string]struct{ file, says string }{
+		"stops.exp":    {sew + strings.Repeat(stop+sew, 999), ""},
+		"toomany.exp":  {sew + strings.Repeat(stop+sew, 1000), "1000 colour stops, more than the 999"},
+		"trims.exp":    {sew + strings.Repeat(trim, 10_001), "10001 trims and stops, more than the 10000"},
+		"stitches.exp": {strings.Repeat(sew, 5_000_001), "5000001 stitches, more than the 5000000"},
+	} {
+		r := a.Upload(map[string][]byte{name: []byte(c.file)})
+		if c.says == "" {
+			r.OK(201)
+		} else if !strings.Contains(string(r.OK(422).Body), c.says) {
+			t.Errorf("%s: %.300s", name, r.Body)
+		}
+	}
+}
+
+// TestAnUploadThatTakesTooLongSaysWhatItTookIn and can be sent again.
+func TestAnUploadThatTakesTooLongSaysWhatItTookIn(t *testing.T) {
+	a := webtest.New(t, web.Options{WorkTime: 1500 * time.Millisecond})
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for i := range 5000 {
+		w, err := z.Create(fmt.Sprintf("%d.exp", i))
+		if err == nil {
+			_, err = w.Write(bytes.Repeat([]byte{1 + byte(i%100), 1 + byte(i/100)}, 50))
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	got := webtest.Into[api.AddedPage](a.Upload(map[string][]byte{"all.zip": b.Bytes()}).OK(201))
+	last := got.Added[len(got.Added)-1]
+	if last.Code != shop.Stopped || !strings.Contains(last.Error, "send it again for the rest") || len(got.Added) < 2 {
+		t.Fatalf("%d told of, the last %+v", len(got.Added), last)
+	}
+	if p := webtest.Into[serve.DesignPage](a.Send("GET", "/designs", nil)); p.Total < len(got.Added)-1 || p.Total > len(got.Added) {
+		t.Errorf("%d designs are there, %d told of", p.Total, len(got.Added)-1)
+	}
+}
+
 func TestHugeAndCutOffUploads(t *testing.T) {
 	a := webtest.New(t, web.Options{MaxUpload: 1 << 20})
 	a.Upload(map[string][]byte{"big.dst": make([]byte, 2<<20)}).Fails(413, shop.TooLarge, "1 MB")

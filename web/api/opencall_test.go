@@ -171,6 +171,9 @@ func TestAnOpenCallGoesTheWholeWay(t *testing.T) {
 	if took := webtest.Into[api.EntriesTaken](a.Send("POST", at+"/entries?name=entry.csv", entry).OK(200)); len(took.Refused) != 0 || len(took.Call.Used) != len(now.Used)+5+2+1 {
 		t.Errorf("mailed: %q, %d used", took.Refused, len(took.Call.Used))
 	}
+	if status, _ := get(code + strings.Repeat("-", 40)); status == 200 {
+		t.Error("a code of any length is remembered")
+	}
 	for range 6 {
 		get("/call/AAAAAAAAAA")
 	}
@@ -179,9 +182,6 @@ func TestAnOpenCallGoesTheWholeWay(t *testing.T) {
 	}
 	if status, _ := get(code); status != 200 {
 		t.Errorf("the right code, from where it was right before: %d", status)
-	}
-	if status, _ := get(code + strings.Repeat("-", 40)); status == 200 {
-		t.Error("a code of any length is remembered")
 	}
 	if x.Digest == "" {
 		t.Error("no digest")
