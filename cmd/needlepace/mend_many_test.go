@@ -37,14 +37,26 @@ func customersFolder(t *testing.T) string {
 	put("ferry.dst", "larkess-ferry.dst")
 	put("cap/logo.dst", "gull-cap.dst")
 	put("chest/logo.dst", "whale-line.dst")
+	old := zipOf(t, "wheel-badge.dst", "wheel-badge.dst", "saltmere-oars.dst", "saltmere-oars.dst")
+	for name, content := range map[string][]byte{"old.zip": old, "rubbish.dst": []byte("no design"), "note.txt": nil} {
+		if err := os.WriteFile(filepath.Join(dir, name), content, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir
+}
+
+// zipOf is a container: of each entry its name, and the demo's design that it is.
+func zipOf(t *testing.T, entries ...string) []byte {
+	t.Helper()
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
-	for _, name := range []string{"wheel-badge.dst", "saltmere-oars.dst"} {
-		content, err := os.ReadFile(designs + name)
+	for e := range slices.Chunk(entries, 2) {
+		content, err := os.ReadFile(designs + e[1])
 		if err != nil {
 			t.Fatal(err)
 		}
-		w, err := z.Create(name)
+		w, err := z.Create(e[0])
 		if err == nil {
 			_, err = w.Write(content)
 		}
@@ -55,12 +67,7 @@ func customersFolder(t *testing.T) string {
 	if err := z.Close(); err != nil {
 		t.Fatal(err)
 	}
-	for name, content := range map[string][]byte{"old.zip": b.Bytes(), "rubbish.dst": []byte("no design"), "note.txt": nil} {
-		if err := os.WriteFile(filepath.Join(dir, name), content, 0o600); err != nil {
-			t.Fatal(err)
-		}
-	}
-	return dir
+	return b.Bytes()
 }
 
 // contents is every file below a folder.
@@ -161,28 +168,13 @@ func TestMendOfAFolderWritesNewFilesAndOverwritesNone(t *testing.T) {
 // TestMendOfAContainerKeepsItsFolders, and leaves the output's folder by no name.
 func TestMendOfAContainerKeepsItsFolders(t *testing.T) {
 	dir, out := t.TempDir(), filepath.Join(t.TempDir(), "new")
-	content, err := os.ReadFile(designs + "gull-cap.dst")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var b bytes.Buffer
-	z := zip.NewWriter(&b)
-	for _, name := range []string{"logo.dst", "cap/logo.dst", "cap/left/logo.dst", "../logo.dst", "../../etc/logo.dst", "/abs/logo.dst"} {
-		w, err := z.Create(name)
-		if err == nil {
-			_, err = w.Write(content)
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := z.Close(); err != nil {
-		t.Fatal(err)
-	}
+	const gull = "gull-cap.dst"
+	all := zipOf(t, "logo.dst", gull, "cap/logo.dst", gull, "cap/left/logo.dst", gull, "../logo.dst", gull, "../../etc/logo.dst", gull,
+		"/abs/logo.dst", gull)
 	if err := os.MkdirAll(filepath.Join(dir, "spring"), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(filepath.Join(dir, "spring", "all.zip"), b.Bytes(), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "spring", "all.zip"), all, 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if text, stderr, code := invoke(t, "mend", "--json", "-m", "compact-8", "--seconds", "0.2", "-o", out, dir); code != exitOK {
