@@ -32,6 +32,7 @@ type problem struct {
 	reports  []book.Report
 	kept     *book.Plan // nil: none
 	on       *book.Plan // the kept plan as it goes on with all planned orders, where that was asked; nil: there is none
+	stands   *goingOn   // that plan, timed
 }
 
 // jobOf says which line (or part of it, where it is held) a job is.
@@ -130,6 +131,7 @@ func problemWith(ctx context.Context, from PlanFrom, now time.Time, x *book.Orde
 		}
 		if all.kept != nil {
 			all.on = all.goOn(all.kept)
+			all.stands = &goingOn{all: all}
 		}
 		return all, nil
 	})

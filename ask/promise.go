@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"reflect"
 	"slices"
+	"sync"
 	"time"
 
 	"needlepace/book"
@@ -99,7 +101,7 @@ func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAns
 	}
 	was := q
 	was.Now = q.Now.Truncate(promiseFor)
-	a, err := from.Memory().promises.get(ctx, mostFigures, fmt.Sprint(state, was), func() (*PromiseAnswer, error) {
+	a, err := from.Memory().promises.get(ctx, mostPromises, fmt.Sprint(state, was), func() (*PromiseAnswer, error) {
 		return promiseFrom(ctx, from, kept, w, o, &was, seen)
 	})
 	if err != nil {
@@ -223,7 +225,7 @@ func (a *PromiseAnswer) earliest(
 		}
 	default:
 		timed = false
-		sc = base.written(full.on) // each order goes on by itself: without this one the others' lots are the same
+		sc = base.written(full.stands.all.on) // each order goes on by itself: without this one the others' lots are the same
 	}
 	p := base.Problem
 	var before []float64
@@ -253,7 +255,7 @@ func (a *PromiseAnswer) earliest(
 		copy(p.Jobs[n:], mine) // with their days
 		base.Problem, base.jobs = p, append(base.jobs, mineOf...)
 		if q.Machine == "" && !timed {
-			as, err := base.asItStands(full.on, n)
+			as, err := base.asItStands(full.stands, n)
 			if err != nil {
 				return wrong(err)
 			}
@@ -364,8 +366,23 @@ func (in *inPlan) ease(ctx context.Context, sc *plan.Schedule) (*plan.Schedule, 
 
 // asItStands is a plan in which the jobs from first on stand where a kept one has them; nil: it does
 // not have all of them.
-func (p *problem) asItStands(on *book.Plan, first int) (*plan.Schedule, error) {
-	sc := p.written(on)
+func (p *problem) asItStands(on *goingOn, first int) (*plan.Schedule, error) {
+	if sc, err := on.with(p); sc != nil || err != nil {
+		return sc, err
+	}
+	sc := p.written(on.all.on)
+	if !p.whole(sc, first) {
+		return nil, nil
+	}
+	desk, err := plan.NewDesk(p.Problem, sc)
+	if err != nil {
+		return nil, err
+	}
+	return desk.Schedule(), nil
+}
+
+// whole reports whether a plan has all pieces of the jobs from first on.
+func (p *problem) whole(sc *plan.Schedule, first int) bool {
 	left := make([]int, len(p.Jobs)-first)
 	for i := range left {
 		left[i] = p.Jobs[first+i].Quantity
@@ -375,14 +392,57 @@ func (p *problem) asItStands(on *book.Plan, first int) (*plan.Schedule, error) {
 			left[l.Job-first] -= l.Quantity
 		}
 	}
-	if slices.ContainsFunc(left, func(n int) bool { return n != 0 }) {
-		return nil, nil
+	return !slices.ContainsFunc(left, func(n int) bool { return n != 0 })
+}
+
+// goingOn is the kept plan as it goes on with all planned orders, timed once for all who ask.
+type goingOn struct {
+	all  *problem
+	once sync.Once
+	plan *plan.Schedule // nil: it does not have all that is planned
+	err  error
+}
+
+// with is that plan in terms of a problem that has the same jobs in another order, one order's with
+// days of its own; nil where there is none such.
+func (s *goingOn) with(p *problem) (*plan.Schedule, error) {
+	s.once.Do(func() {
+		if sc := s.all.written(s.all.on); s.all.whole(sc, 0) {
+			var desk *plan.Desk
+			if desk, s.err = plan.NewDesk(s.all.Problem, sc); s.err == nil {
+				s.plan = desk.Schedule()
+			}
+		}
+	})
+	if s.plan == nil || len(p.Jobs) != len(s.all.Jobs) {
+		return nil, s.err
 	}
-	desk, err := plan.NewDesk(p.Problem, sc)
-	if err != nil {
-		return nil, err
+	at := make(map[string]int, len(p.Jobs))
+	for i := range p.Jobs {
+		at[p.Jobs[i].ID] = i
 	}
-	return desk.Schedule(), nil
+	to := make([]int, len(p.Jobs))
+	for i := range to {
+		was := s.all.Jobs[i]
+		k, ok := at[was.ID]
+		if !ok {
+			return nil, nil
+		}
+		to[i] = k
+		if s.all.jobs[i].order == p.jobs[k].order {
+			continue
+		}
+		was.Due, was.Weight = p.Jobs[k].Due, p.Jobs[k].Weight
+		if !reflect.DeepEqual(was, p.Jobs[k]) {
+			return nil, nil
+		}
+	}
+	out := *s.plan
+	out.Lots = slices.Clone(out.Lots)
+	for i := range out.Lots {
+		out.Lots[i].Job = to[out.Lots[i].Job]
+	}
+	return &out, nil
 }
 
 // wanted promises the day that is wanted where that can be, with what partners make

@@ -111,13 +111,14 @@ type recall[T any] struct{ memo.Memo[string, T] }
 
 // How many answers of a kind are remembered.
 const (
-	mostLines   = 200_000 // a plan asks for every line on every machine
-	mostClocked = 4000    // a page, for a few
-	mostFigures = 10_000
-	mostLaws    = 500
-	mostMoves   = 200 // runs stitch by stitch: what is on machines and comes next
-	mostSince   = 8
-	mostSheets  = 500
+	mostLines    = 200_000 // a plan asks for every line on every machine
+	mostClocked  = 4000    // a page, for a few
+	mostFigures  = 10_000
+	mostPromises = 300 // each may tell of every order that it makes late
+	mostLaws     = 500
+	mostMoves    = 200 // runs stitch by stitch: what is on machines and comes next
+	mostSince    = 8
+	mostSheets   = 500
 )
 
 // get is what was reckoned before, else what reckon gives; so many at most are remembered.

@@ -47,7 +47,8 @@ func (w *Workshop) Week() Week {
 			}
 			from, _ := clockTime(s.From)
 			begin := day*dayMinutes + int(from.Minutes())
-			for k := begin; k < begin+int(s.Seconds())/60; k++ {
+			end := begin + int(s.Seconds())/60
+			for k := begin; k < end; k++ {
 				at := k % weekMinutes
 				if operators[at] == 0 {
 					opened[day]++

@@ -5,8 +5,6 @@ import (
 	"math"
 	"math/bits"
 	"slices"
-	"sort"
-	"strings"
 
 	"needlepace/words"
 )
@@ -470,24 +468,31 @@ func (md *model) coneKinds() {
 	}
 	var all []kind
 	index := map[string]int32{}
+	var key []byte
 	for t, ji := range md.job {
+		if t > 0 && md.job[t-1] == ji {
+			md.kind[t] = md.kind[t-1]
+			continue
+		}
 		j := &p.Jobs[ji]
-		k := kind{design: j.Design, hoop: j.Hoop}
+		design := j.Design
+		if design == "" {
+			design = "\x00" + j.ID // no design named: one of its own
+		}
+		key = append(append(append(key[:0], design...), 1), j.Hoop...)
 		for _, c := range j.Cones {
-			k.cones = append(k.cones, cone(c))
+			key = append(append(key, 1), c...)
 		}
-		sort.Ints(k.cones)
-		k.cones = slices.Compact(k.cones)
-		if k.design == "" {
-			k.design = "\x00" + j.ID // no design named: one of its own
-		}
-		sorted := slices.Clone(j.Cones)
-		sort.Strings(sorted)
-		key := k.design + "\x01" + k.hoop + "\x01" + strings.Join(sorted, "\x01")
-		i, ok := index[key]
+		i, ok := index[string(key)]
 		if !ok {
+			k := kind{design: design, hoop: j.Hoop}
+			for _, c := range j.Cones {
+				k.cones = append(k.cones, cone(c))
+			}
+			slices.Sort(k.cones)
+			k.cones = slices.Compact(k.cones)
 			i = int32(len(all))
-			index[key] = i
+			index[string(key)] = i
 			all = append(all, k)
 		}
 		md.kind[t] = i
