@@ -157,7 +157,7 @@ func left(
 	if k.Names != nil {
 		r := LineRun{}
 		job.From = 0
-		if err := r.letter(ctx, from, st, job, k.Names); err != nil {
+		if err := r.letter(ctx, from, st, job, k.Names, true); err != nil {
 			return nil, err
 		}
 		a.Names = r.Seconds

@@ -16,7 +16,7 @@ type LineRun struct {
 	Heads     int            `json:"heads"`
 	SetSpeed  float64        `json:"set_speed"` // stitches/min
 	Seconds   float64        `json:"seconds"`   // start button to standing
-	Interval  clock.Interval `json:"interval"`
+	Interval  clock.Interval `json:"interval"`  // 0 to 0 where nobody asked how sure it is
 	Parts     clock.Parts    `json:"parts"`
 
 	letters map[string]float64 // s of each name's file, by its ID
@@ -32,7 +32,7 @@ type letterBlock struct {
 }
 
 // RunOfLine is a run of a line of an order on a machine, as quotes and plans
-// take it. A machine that cannot make the line is an error that says why.
+// take it; how sure it is is not asked. A machine that cannot make the line is an error that says why.
 func RunOfLine(ctx context.Context, from LineFrom, o *book.Order, line int, machineID string) (*LineRun, error) {
 	l := o.Line(line)
 	if l == nil {
@@ -50,15 +50,15 @@ func RunOfLine(ctx context.Context, from LineFrom, o *book.Order, line int, mach
 		return nil, st.refuses(k.Why)
 	}
 	job := st.clockJob(l, k)
-	run := &LineRun{Interval: clock.Interval{Level: clock.DefaultLevel}}
+	run := &LineRun{}
 	if k.Names == nil || !l.NamesAlone {
-		c, err := clockOn(ctx, from, l.DesignID, st, job)
+		r, err := timedOn(ctx, from, l.DesignID, st, job)
 		if err != nil {
 			return nil, err
 		}
-		run.add(c)
+		run.add(clocked{Result: r})
 	}
-	if err := run.letter(ctx, from, st, job, k.Names); err != nil {
+	if err := run.letter(ctx, from, st, job, k.Names, false); err != nil {
 		return nil, err
 	}
 	run.MachineID, run.Machine, run.Heads = st.ID, st.Name, st.heads
@@ -76,18 +76,26 @@ func (r *LineRun) addTimes(c clocked, times float64) {
 	}
 	r.Seconds += times * c.Seconds
 	r.Parts.Add(c.Parts, times)
-	r.Interval.Low, r.Interval.High = r.Interval.Low+times*c.how.Low, r.Interval.High+times*c.how.High
+	if c.how != nil {
+		r.Interval.Low, r.Interval.High = r.Interval.Low+times*c.how.Low, r.Interval.High+times*c.how.High
+	}
 }
 
-// letter adds the names of a run, one after the other.
-func (r *LineRun) letter(ctx context.Context, from LineFrom, st *station, job clock.Job, a *lettering) error {
+// letter adds the names of a run, one after the other; sure: with how sure it is.
+func (r *LineRun) letter(ctx context.Context, from LineFrom, st *station, job clock.Job, a *lettering, sure bool) error {
 	if a == nil {
 		return nil
 	}
 	r.letters = map[string]float64{}
 	for _, f := range a.Files {
 		job.Needles = f.Needles
-		c, err := clockOn(ctx, from, f.d.ID, st, job)
+		var c clocked
+		var err error
+		if sure {
+			c, err = clockOn(ctx, from, f.d.ID, st, job)
+		} else {
+			c.Result, err = timedOn(ctx, from, f.d.ID, st, job)
+		}
 		if err != nil {
 			return err
 		}

@@ -133,7 +133,7 @@ func (k *recall[T]) get(ctx context.Context, most int, key string, reckon func()
 // clocked is a run with how sure it is.
 type clocked struct {
 	*clock.Result
-	how *clock.Uncertainty
+	how *clock.Uncertainty // nil: not asked
 }
 
 // timedOn is clockOn without how sure it is, which takes three times as long to find.

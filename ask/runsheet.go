@@ -278,7 +278,7 @@ func fillRunSheet(
 	if !l.NamesAlone {
 		run.add(res)
 	}
-	if err := run.letter(ctx, from, st, job, k.Names); err != nil {
+	if err := run.letter(ctx, from, st, job, k.Names, true); err != nil {
 		return err
 	}
 	if k.Names != nil {

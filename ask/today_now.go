@@ -456,7 +456,7 @@ func movesOf(
 		}
 		if k.Names != nil { // each name's own time is after the design's
 			r := LineRun{}
-			if err := r.letter(ctx, from, st, job, k.Names); err != nil {
+			if err := r.letter(ctx, from, st, job, k.Names, false); err != nil {
 				return nil, err
 			}
 			m.seconds += r.Seconds
