@@ -200,6 +200,10 @@ func Today(ctx context.Context, from PlanFrom, q TodayQuestion) (*TodayAnswer, e
 	if t.orders, err = from.Planned(ctx); err != nil {
 		return nil, err
 	}
+	t.byID = make(map[string]*book.Order, len(t.orders))
+	for _, o := range t.orders {
+		t.byID[o.ID] = o
+	}
 	if t.reports, err = from.Reports(ctx); err != nil {
 		return nil, err
 	}
@@ -232,6 +236,7 @@ type today struct {
 	given   bool
 	all     []*station
 	orders  []*book.Order
+	byID    map[string]*book.Order
 	reports []book.Report
 	plan    *book.Plan // nil: none
 	hours   map[string]*openHours

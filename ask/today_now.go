@@ -96,16 +96,16 @@ func (t *today) since(st *station, o *book.Order, l *book.OrderLine, at time.Tim
 }
 
 // line is a lot's order and line as they are now; nil where nothing of it is left.
-func (t *today) line(lot *book.PlanLot) (*book.Order, *book.OrderLine) {
-	k := slices.IndexFunc(t.orders, func(o *book.Order) bool { return o.ID == lot.OrderID })
-	if k < 0 {
+func (t *today) line(orderID string, line int) (*book.Order, *book.OrderLine) {
+	o := t.byID[orderID]
+	if o == nil {
 		return nil, nil
 	}
-	l := t.orders[k].Line(lot.Line)
+	l := o.Line(line)
 	if l == nil || l.Left() == 0 {
 		return nil, nil
 	}
-	return t.orders[k], l
+	return o, l
 }
 
 // elsewhere reports whether all of a line was put on other machines by hand.
@@ -131,7 +131,7 @@ func (t *today) planned(st *station) *onMachine {
 		if lot.MachineID != st.ID || lot.SetupFrom.After(t.Now) || !lot.To.After(t.Now) {
 			continue
 		}
-		o, l := t.line(lot)
+		o, l := t.line(lot.OrderID, lot.Line)
 		if o == nil || elsewhere(l, st) {
 			continue
 		}
@@ -161,7 +161,7 @@ func (t *today) next(st *station, on *onMachine, now *TodayOn) *TodayNext {
 			!lot.To.After(t.Now) && (on == nil || on.lot == nil) { // of a machine that is behind what should be done by now comes too
 			continue
 		}
-		o, l := t.line(lot)
+		o, l := t.line(lot.OrderID, lot.Line)
 		if o == nil || elsewhere(l, st) || on != nil && on.lot == nil && on.o.ID == o.ID && on.l.Line == l.Line {
 			continue
 		}

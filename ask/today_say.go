@@ -109,7 +109,7 @@ func asUsual(c *book.InputChange) bool {
 func (t *today) missed(add func(WatchKind, int, words.Message)) {
 	for i := range t.plan.Lots {
 		lot := &t.plan.Lots[i]
-		o, l := t.line(lot)
+		o, l := t.line(lot.OrderID, lot.Line)
 		if lot.To.After(t.Now) || o == nil || len(l.Holds) > 0 {
 			continue
 		}
@@ -127,14 +127,12 @@ func (t *today) missed(add func(WatchKind, int, words.Message)) {
 func (t *today) late(a *TodayAnswer, add func(WatchKind, int, words.Message)) {
 	for i := range t.plan.Ends {
 		e := &t.plan.Ends[i]
-		at := slices.IndexFunc(t.orders, func(o *book.Order) bool {
-			return o.ID == e.OrderID && o.Line(e.Line) != nil && o.Line(e.Line).Left() > 0
-		})
-		if at < 0 {
+		o, _ := t.line(e.OrderID, e.Line)
+		if o == nil {
 			continue
 		}
 		late, end := 0.0, e.End
-		if day := t.orders[at].Wanted(); !day.IsZero() { // the day of now: it may be another than the plan was made for
+		if day := o.Wanted(); !day.IsZero() { // the day of now: it may be another than the plan was made for
 			if s := end.Sub(t.w.DueTime(day)).Seconds(); s >= lateFrom {
 				late = s
 			}
