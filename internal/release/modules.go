@@ -78,7 +78,8 @@ func (mod *module) licence() error {
 	}
 	for _, f := range files {
 		upper := strings.ToUpper(f.Name())
-		if f.IsDir() || !strings.HasPrefix(upper, "LICEN") && !strings.HasPrefix(upper, "COPYING") && !strings.HasPrefix(upper, "NOTICE") && !strings.HasPrefix(upper, "PATENTS") && !strings.HasPrefix(upper, "UNLICEN") {
+		if f.IsDir() || !strings.HasPrefix(upper, "LICEN") && !strings.HasPrefix(upper, "COPYING") && !strings.HasPrefix(upper, "NOTICE") && !strings.HasPrefix(upper, "PATENTS") && !strings.HasPrefix(upper, "UNLICEN") &&
+			!strings.HasPrefix(upper, "EDL-V") {
 			continue
 		}
 		b, err := os.ReadFile(filepath.Join(mod.Dir, f.Name()))
@@ -104,6 +105,8 @@ func spdx(text string) string {
 	switch {
 	case has("free and unencumbered software released into the public domain"):
 		return "Unlicense"
+	case has("eclipse public license v2.0 and eclipse distribution license v1.0"): // the one or the other, as its files say
+		return "EPL-2.0 OR BSD-3-Clause"
 	case has("mozilla public license") && has("2.0"):
 		return "MPL-2.0"
 	case has("apache license") && has("version 2.0"):
@@ -148,7 +151,10 @@ func (m *maker) contents(all []module) ([]byte, error) {
 	for _, mod := range all {
 		url := "pkg:golang/" + mod.Path + "@" + mod.Version
 		c := cyclonedx.Component{BOMRef: url, Type: cyclonedx.ComponentTypeLibrary, Name: mod.Path, Version: mod.Version, PackageURL: url}
-		if mod.SPDX != "" {
+		switch {
+		case strings.Contains(mod.SPDX, " OR "):
+			c.Licenses = &cyclonedx.Licenses{{Expression: mod.SPDX}}
+		case mod.SPDX != "":
 			c.Licenses = &cyclonedx.Licenses{{License: &cyclonedx.License{ID: mod.SPDX}}}
 		}
 		parts, refs = append(parts, c), append(refs, url)
