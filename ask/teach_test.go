@@ -71,3 +71,29 @@ func things(t *testing.T, p *TestPieceAnswer, s *machine.Sheet, speed float64) f
 	}
 	return a.Teaches.Things
 }
+
+// Nobody times 20,000 blocks by hand, and what each of them would teach beside each other one is not asked: of
+// such a design the whole is timed, which tells less than its 900 blocks would.
+func TestADesignOfTooManyBlocksIsTimedAsAWhole(t *testing.T) {
+	sheet, _ := machine.Class("compact-8")
+	blocks := func(n int) (things float64) {
+		d := &stitch.Design{}
+		for b := range n {
+			if b > 0 {
+				d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+			}
+			for i := range 3 + b%4 {
+				d.Records = append(d.Records, stitch.Record{DX: int16((i%2*2 - 1) * (10 + b%50)), Op: stitch.Sew})
+			}
+		}
+		l, err := learn.Teach(t.Context(), sheet, d, sheet.MaxSpeed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l.Things
+	}
+	few, many := blocks(900), blocks(20_000)
+	if many > few/2 {
+		t.Errorf("20,000 blocks should tell %.2f things, 900 %.2f", many, few)
+	}
+}

@@ -27,8 +27,11 @@ type Lesson struct {
 	Spread []ExpectedSpread
 }
 
+// mostTimed is after how many colour stops nobody times each block of a run by hand.
+const mostTimed = 999
+
 // Teach works out what timing a design once should teach: the whole, and each
-// of several colour blocks, by hand. The sheet's spreads (and a former fit's
+// of several colour blocks, by hand; of more than a thousand blocks the whole alone. The sheet's spreads (and a former fit's
 // correlations) are what is known so far. The sheet must be valid and setSpeed
 // (stitches/min) above 0. Errors: no constant that may move, no stitch, or
 // ctx's.
@@ -42,7 +45,7 @@ func Teach(ctx context.Context, sheet *machine.Sheet, d *stitch.Design, setSpeed
 		return nil, fmt.Errorf("the design has no stitches to time")
 	}
 	blocks := 0
-	if n.ColourStops > 0 {
+	if n.ColourStops > 0 && n.ColourStops <= mostTimed {
 		blocks = n.ColourStops + 1
 	}
 	obs := timedOnce(d, setSpeed, blocks)
