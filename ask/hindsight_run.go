@@ -296,7 +296,7 @@ func (c *course) refuse(ctx context.Context, h *hindsight) error {
 				return err
 			}
 			for _, pr := range all {
-				fits = fits && (pr.Job < mine || pr.OnTime >= h.a.Chance)
+				fits = fits && (pr.Job < mine || plan.Sure(pr.OnTime, h.a.Chance, promiseDraws))
 			}
 		}
 		if !fits {

@@ -276,7 +276,7 @@ func (a *PromiseAnswer) earliest(
 	if err := a.tell(ctx, &from.Memory().drawn, q.Chance, sc, &in); err != nil {
 		return err
 	}
-	if a.OnTime >= 0 && a.OnTime < q.Chance && len(sc.Lots) <= mostEased {
+	if a.OnTime >= 0 && !plan.Sure(a.OnTime, q.Chance, promiseDraws) && len(sc.Lots) <= mostEased {
 		eased, err := in.ease(ctx, sc)
 		if eased != nil && err == nil {
 			return a.tell(ctx, &from.Memory().drawn, q.Chance, eased, &in)
@@ -455,7 +455,7 @@ func (a *PromiseAnswer) wanted(w *book.Workshop, o *book.Order, end time.Time, b
 	if byPartner.After(o.Due) {
 		a.OnTime = 0
 	}
-	if o.Due.After(a.Promise) || a.OnTime >= 0 && a.OnTime >= a.Chance && !byPartner.After(o.Due) {
+	if o.Due.After(a.Promise) || a.OnTime >= 0 && plan.Sure(a.OnTime, a.Chance, promiseDraws) && !byPartner.After(o.Due) {
 		a.Promise = o.Due
 	}
 	if a.Earliest.After(o.Due) && !byPartner.After(o.Due) && !end.After(w.DueTime(o.Due)) {

@@ -217,9 +217,18 @@ func courses(p *Problem, m int, line *timeline, queue []Lot, unc *Uncertainty, o
 	return nil
 }
 
+// rank is the number of the draw, of n sorted ones, that a chance promises: the p(n+1) rule, the next one up.
+func rank(chance float64, n int) int {
+	return min(max(int(math.Ceil(chance*float64(n+1)-1e-9)), 1), n)
+}
+
+// Sure reports whether a share of so many draws that are in time is enough to promise with a chance: just where
+// Promise lies no later than the due second.
+func Sure(onTime, chance float64, draws int) bool {
+	return math.Round(onTime*float64(draws)) >= float64(rank(chance, draws))
+}
+
 // upper is the order statistic at or next above rank chance·(n+1).
 func upper(sorted []float64, chance float64) float64 {
-	n := len(sorted)
-	k := int(math.Ceil(chance*float64(n+1) - 1e-9))
-	return sorted[min(max(k, 1), n)-1]
+	return sorted[rank(chance, len(sorted))-1]
 }

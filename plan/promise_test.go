@@ -322,3 +322,27 @@ func TestPromisesWaitForTheGoodsAndThePin(t *testing.T) {
 		}
 	}
 }
+
+// A share of courses in time is enough for a day just where the promised second lies no later than the day's end:
+// with 1,000 draws 900 of them are not 90 %, by the p(n+1) rule (Hyndman and Fan 1996, definition 6).
+func TestASureDayIsAPromisedOne(t *testing.T) {
+	for _, c := range []struct {
+		in, draws int
+		chance    float64
+		want      bool
+	}{{900, 1000, .9, false}, {901, 1000, .9, true}, {500, 1000, .5, false}, {501, 1000, .5, true}, {9, 9, .9, true}, {8, 9, .9, false}, {98, 99, .99, false}, {99, 99, .99, true}} {
+		if got := Sure(float64(c.in)/float64(c.draws), c.chance, c.draws); got != c.want {
+			t.Errorf("%d of %d are sure with %v: %v", c.in, c.draws, c.chance, got)
+		}
+		sorted := make([]float64, c.draws) // as many end by 1 s
+		for i := range sorted {
+			sorted[i] = 1
+			if i >= c.in {
+				sorted[i] = 2
+			}
+		}
+		if by := upper(sorted, c.chance); by <= 1 != c.want {
+			t.Errorf("%d of %d by 1 s: promised %v s with %v", c.in, c.draws, by, c.chance)
+		}
+	}
+}

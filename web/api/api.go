@@ -11,8 +11,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"mime"
 	"net/http"
+	"net/url"
 	"reflect"
 	"slices"
 	"strings"
@@ -21,6 +23,7 @@ import (
 	"unicode/utf8"
 
 	"needlepace/book"
+	"needlepace/internal/tomlfile"
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -226,6 +229,9 @@ var described struct {
 // serve answers one request of a route.
 func (rt *route) serve(c *serve.Call) error {
 	c.W.Header().Set("Cache-Control", "no-store")
+	if err := rt.knows(c.URL.Query()); err != nil {
+		return err
+	}
 	out, err := rt.do(&call{c})
 	if err != nil {
 		return err
@@ -248,6 +254,28 @@ func (rt *route) serve(c *serve.Call) error {
 		status = http.StatusOK
 	}
 	c.JSON(c.W, c.Request, status, out)
+	return nil
+}
+
+// knows refuses a query with a key that the route has not: what it was to do would be passed over.
+func (rt *route) knows(query url.Values) error {
+	var names []string
+	for _, p := range rt.query {
+		names = append(names, p.name)
+	}
+	for _, key := range slices.Sorted(maps.Keys(query)) {
+		if slices.Contains(names, key) {
+			continue
+		}
+		said := "leave it out"
+		if len(names) > 0 {
+			said = "it has " + strings.Join(names, ", ")
+		}
+		if near := tomlfile.Nearest(key, slices.Values(names)); near != "" {
+			said = "did you mean " + near + "?"
+		}
+		return &shop.Error{Code: shop.Invalid, Key: key, Text: fmt.Sprintf("%q is nothing that this address can be asked; %s", key, said)}
+	}
 	return nil
 }
 

@@ -418,3 +418,18 @@ func TestAFolderOfFormatsIsTakenInWhole(t *testing.T) {
 	}
 	t.Logf("%d real designs taken in", len(added.Added))
 }
+
+// What an address cannot be asked is refused by its name, and what was meant is named: passed over, a list would not be
+// of what was asked for.
+func TestAQueryThatNothingKnowsIsRefused(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	for _, c := range []struct{ at, says string }{
+		{"/designs?serach=gull", `"serach" is nothing that this address can be asked; did you mean search?`},
+		{"/orders?search=gull&sate=open", "did you mean state?"},
+		{"/settings?limit=3", "leave it out"},
+		{"/changes?page=2", "it has "},
+	} {
+		a.Send("GET", c.at, nil).Fails(422, shop.Invalid, c.says)
+	}
+	a.Send("GET", "/designs?search=gull", nil).OK(200)
+}

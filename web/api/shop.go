@@ -26,7 +26,8 @@ func shopRoutes() []*route {
 		op("saveSettings", "PUT /settings", shop.KeepSettings,
 			"Change them.", gives(saveSettings).reads(shop.Settings{})),
 		op("getLogo", "GET /settings/logo", shop.Look,
-			"The picture on the shop's papers.", file("image/png", getLogo)),
+			"The picture on the shop's papers.", file("image/png", getLogo),
+			text("v", "says nothing: an address that has another picture is another, so that browsers ask for it anew")),
 		op("saveLogo", "PUT /settings/logo", shop.KeepSettings,
 			"Put a PNG or JPEG on the shop's papers (at most 8 MB, 4,000 pixels each way); what is drawn on it is "+
 				"kept as a PNG no larger than papers show.",

@@ -45,7 +45,7 @@ func (c *call) settingsPage(set *shop.Settings, add *accountFields, f *form, say
 		return err
 	}
 	if logo != nil {
-		data.Logo = serve.APIRoot + "/settings/logo?" + serve.ShortDigest(logo)
+		data.Logo = serve.APIRoot + "/settings/logo?v=" + serve.ShortDigest(logo)
 	}
 	if data.Owner {
 		if data.Accounts, err = c.Shop.Accounts.List(c.Ctx); err != nil {
