@@ -135,7 +135,9 @@ func (s *state) schedule() *Schedule {
 				if set == 0 {
 					l.SetupFrom = l.From
 				}
-				l.To = max(l.To, l.From)
+				if l.To < l.From { // nothing of it is left to sew: it is done, though the machine may be closed
+					l.SetupFrom, l.From = l.To, l.To
+				}
 				out.Lots, ends = append(out.Lots, l), append(ends, end{a, begin + work})
 			}
 			e = begin + work
