@@ -257,6 +257,17 @@ func (w *week) planAnew() {
 			w.wrong("order %d is promised %v as planned, and the plan has %v (%v)", o.Number, as.Promise, day, end.End)
 		}
 	}
+	if o, _ := w.oneOf(); o != nil && o.State != book.Sewn && !left[fmt.Sprint(o.ID, 1)] { // asked apart it is no later than it stands
+		pr, err := ask.Promise(bg, w.Asked(), ask.PromiseQuestion{Now: w.at, Order: o.ID})
+		must(t, err)
+		as, err := ask.Promise(bg, w.Asked(), ask.PromiseQuestion{Now: w.at, Order: o.ID, AsPlanned: true})
+		if err == nil && pr.Earliest.After(as.Earliest) {
+			w.wrong("order %d could be done by %v, and is planned for %v", o.Number, pr.Earliest, as.Earliest)
+		}
+		if err == nil && !o.Due.IsZero() && pr.OnTime < as.OnTime-.25 {
+			w.wrong("order %d is in time with %v asked apart, with %v as planned", o.Number, pr.OnTime, as.OnTime)
+		}
+	}
 	now, err := ask.Today(bg, w.Asked(), ask.TodayQuestion{Now: w.at})
 	must(t, err)
 	for _, m := range now.Machines {
