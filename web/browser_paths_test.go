@@ -28,13 +28,15 @@ import (
 func testFirstRun(t *testing.T, tab context.Context) {
 	s := serveShop(t, false)
 	e := s.look(tab, 1200, 800)
+	e.counts()
+	began := time.Now()
 	e.open("/")
 	if got := e.text("h1"); !strings.HasPrefix(got, "How long it will really take") {
 		t.Fatalf("an empty shop begins with %q", got)
 	}
 	// From an empty folder to the first answer: the machine, then the file; money and
 	// time are as the browser says.
-	const mostClicks, clicks = 8, 1 + 3 // the file: to the dialog, the file, open
+	const most, longest, file = 8, time.Minute, 3 // issue 16, "Must reach"; the file is to the dialog, the file, open
 	if got := js[string](e, `document.querySelector("[name=time_zone]").value`); got != js[string](e, `Intl.DateTimeFormat().resolvedOptions().timeZone`) {
 		t.Errorf("the time zone proposed is %q", got)
 	}
@@ -42,8 +44,8 @@ func testFirstRun(t *testing.T, tab context.Context) {
 	files := realFiles(t, 3)
 	e.doOn(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][multiple]`), files[:1]))
 	e.until(`location.pathname.startsWith("/designs/") && document.querySelector(".big")`)
-	if clicks > mostClicks {
-		t.Errorf("%d clicks to the first answer", clicks)
+	if n, took := e.presses(), time.Since(began); n < 1 || n+file > most || took > longest {
+		t.Errorf("%d presses and %v to the first answer, %d and %v at most are meant", n+file, took, most, longest)
 	}
 	if set, err := s.shop.Settings.Get(t.Context()); err != nil || set.TimeZone == "" || set.Currency != "USD" { // Chromium says en-US
 		t.Errorf("kept %+v, %v", set, err)

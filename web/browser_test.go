@@ -55,6 +55,8 @@ func TestBrowser(t *testing.T) {
 		{"find", testFind},
 		{"two phones", testTwoPhones},
 		{"out of reach", testOffline},
+		{"to a run sheet", testToARunSheet},
+		{"stopped and started", testStoppedAndStarted},
 		{"compare", testCompare},
 		{"floor", testFloor},
 		{"orders", testOrders},

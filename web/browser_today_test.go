@@ -3,10 +3,7 @@ package web_test
 import (
 	"context"
 	"fmt"
-	"io"
-	"net"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -15,65 +12,6 @@ import (
 	"needlepace/book"
 	"needlepace/words"
 )
-
-// wire is a connection to the shop that can be cut and mended.
-type wire struct {
-	t    *testing.T
-	to   string // host:port
-	at   string
-	mu   sync.Mutex
-	ln   net.Listener
-	open map[net.Conn]bool
-}
-
-func newWire(t *testing.T, url string) *wire {
-	w := &wire{t: t, to: strings.TrimPrefix(url, "http://"), open: map[net.Conn]bool{}, at: "127.0.0.1:0"}
-	w.mend()
-	t.Cleanup(w.cut)
-	return w
-}
-
-func (w *wire) mend() {
-	ln, err := net.Listen("tcp", w.at)
-	if err != nil {
-		w.t.Fatal(err)
-	}
-	w.mu.Lock()
-	w.ln, w.at = ln, ln.Addr().String()
-	w.mu.Unlock()
-	go func() {
-		for {
-			in, err := ln.Accept()
-			if err != nil {
-				return
-			}
-			out, err := net.Dial("tcp", w.to)
-			if err != nil {
-				in.Close() //nolint:errcheck // a test's
-				return
-			}
-			w.mu.Lock()
-			w.open[in], w.open[out] = true, true
-			w.mu.Unlock()
-			for _, pair := range [][2]net.Conn{{in, out}, {out, in}} {
-				go func() {
-					io.Copy(pair[0], pair[1]) //nolint:errcheck // it is cut on purpose
-					pair[0].Close()           //nolint:errcheck // a test's
-				}()
-			}
-		}
-	}()
-}
-
-func (w *wire) cut() {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	w.ln.Close() //nolint:errcheck // a test's
-	for c := range w.open {
-		c.Close() //nolint:errcheck // a test's
-	}
-	clear(w.open)
-}
 
 // testToday is a day at the machines: the first page once there are orders, what
 // others do seen within a second, what is left from a stitch on, the wall.
@@ -191,24 +129,6 @@ func testToday(t *testing.T, tab context.Context) {
 			t.Fatal(err)
 		}
 	}, `document.querySelector("#w-`+lot.MachineID+`").innerText.match(/\b7\b(–\d+)? of /)`)
-
-	// A lost connection is said, and mended.
-	w := newWire(t, s.url)
-	cut := *s
-	cut.url, cut.cut = "http://"+w.at, true
-	far := cut.look(tab, 1024, 768)
-	far.open("/today")
-	far.until(`document.documentElement.dataset.live === "on"`)
-	w.cut()
-	far.until(`document.querySelector("#lost")?.innerText.includes("Connection lost")`)
-	if _, err := s.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 1, Breaks: -1,
-		Colour: lot.Colour}, act.Recording{}, ""); err != nil {
-		t.Fatal(err)
-	}
-	w.mend()
-	far.until(`document.querySelector("#lost[data-back]")`)
-	far.until(`document.querySelector("` + row + `").innerText.match(/\b8\b(–\d+)? of /)`)
-	far.until(`!document.querySelector("#lost")`)
 
 	for _, width := range []int64{1440, 1024, 390} {
 		for _, dark := range []bool{false, true} {

@@ -83,8 +83,11 @@ type orderLineRow struct {
 }
 
 // Sheets are the garment colours that have run sheets of their own; one empty
-// name where the line has one sheet.
+// name where the line has one sheet, or will have once it is planned.
 func (r *orderLineRow) Sheets() (out []string) {
+	if len(r.On) == 0 && r.Left() > 0 {
+		return []string{""}
+	}
 	for i := range r.On {
 		if c := r.On[i].Colour; !slices.Contains(out, c) {
 			out = append(out, c)

@@ -26,6 +26,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
@@ -36,11 +37,15 @@ import (
 	"needlepace/web"
 	"needlepace/web/browser"
 	"needlepace/web/door"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 
 // small is the folder of the small pictures; empty: none.
 var small string
+
+// tongue is the language that is chosen in the browser; empty: none.
+var tongue string
 
 // now is the time in the shop: a Wednesday, an hour after most shifts begin.
 func now() time.Time { return time.Date(2026, time.March, 4, 8, 0, 0, 0, time.UTC) }
@@ -51,6 +56,7 @@ func main() {
 	serve := flag.String("serve", "", "only serve the demo shop at this address")
 	looks := flag.String("looks", "desktop-light,desktop-dark,phone-light,phone-dark",
 		"which looks; also tablet-light and tablet-dark, and the printed page: a4-light, a4-dark, letter-light (a PDF each)")
+	flag.StringVar(&tongue, "language", "", "tag of the language that is chosen in the browser; empty: none")
 	flag.StringVar(&small, "small", "", "folder for the small pictures of desktop-light; empty: none")
 	flag.Parse()
 	if err := run(*out, *only, *serve, *looks); err != nil {
@@ -71,7 +77,7 @@ func (d *dice) Read(b []byte) (int, error) {
 	return d.from.Read(b)
 }
 
-func run(out, only, serve, looks string) error {
+func run(out, only, address, looks string) error {
 	crand.Reader = &dice{from: rand.NewChaCha8([32]byte{})}
 	ctx, cancel := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer cancel()
@@ -89,9 +95,9 @@ func run(out, only, serve, looks string) error {
 		return err
 	}
 	defer filled.close()
-	if serve != "" {
-		fmt.Println("http://" + serve)
-		s := &http.Server{Addr: serve, Handler: filled.web.Handler()}
+	if address != "" {
+		fmt.Println("http://" + address)
+		s := &http.Server{Addr: address, Handler: filled.web.Handler()}
 		go func() { <-ctx.Done(); s.Close() }()
 		s.ListenAndServe()
 		return nil
@@ -117,6 +123,13 @@ func run(out, only, serve, looks string) error {
 	pages, err := filled.pages(ctx)
 	if err != nil {
 		return err
+	}
+	if tongue != "" {
+		for _, url := range []string{full.URL, bare.URL} {
+			if _, err := chromedp.Call(tab, network.SetCookie, network.SetCookieParams{Name: serve.LanguageCookie, Value: tongue, URL: url}); err != nil {
+				return err
+			}
+		}
 	}
 	for _, p := range pages {
 		if !match.MatchString(p.name) {
