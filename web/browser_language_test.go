@@ -25,6 +25,8 @@ const tooWide = `(() => {
 		if (/^(BUTTON|A|LABEL|DT|DD|H1|H2|P|SPAN|SMALL|SUMMARY|LI)$/.test(x.tagName) && s.display !== "inline" && x.scrollWidth > x.clientWidth + 1 && x.clientWidth > 0)
 			bad.push(x.scrollWidth + " px in " + x.clientWidth + ": " + x.outerHTML.slice(0, 120));
 	}
+	for (const x of document.querySelectorAll(".tablebox:has(.cards)")) // on a phone a list, which has its words' room
+		if (innerWidth <= 640 && x.scrollWidth > x.clientWidth + 1) bad.push("a list " + x.scrollWidth + " px wide in " + x.clientWidth + ": " + x.querySelector("table").id);
 	const nav = document.querySelector(".top nav")?.getBoundingClientRect(), at = document.querySelector(".top nav [aria-current]")?.getBoundingClientRect();
 	if (nav && at && (at.left < nav.left - 1 || at.right > nav.right + 1)) bad.push("the page's own entry in the menu is out of sight");
 	return bad.slice(0, 6);

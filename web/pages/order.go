@@ -178,6 +178,7 @@ func showOrder(c *call) error {
 	data.say()
 	p := &page{Title: words.Say("record.order", words.Args{"number": words.Name(strconv.Itoa(o.Number))}).Text(d.W), Nav: "orders", Data: data,
 		Tables: map[string]*table{"reports": reportsTable(c, reports, d)}}
+	p.cards("reports")
 	if c.asks("new") != "" {
 		p.tell(words.Say("order-page.taken-in", words.Args{"number": words.Name(strconv.Itoa(o.Number))}).Text(d.W))
 	}
