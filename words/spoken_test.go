@@ -23,7 +23,7 @@ var operators = []string{
 	"picture/gantt.go", "picture/plangantt.go", "ask/plan_say.go", "ask/plan_table.go", "ask/goal.go", "ask/move.go", "ask/move_say.go", "ask/since_say.go", "ask/threadlist.go", "ask/plan.go",
 	"plan/why.go", "plan/diff.go", "plan/check.go", "plan/model.go", "plan/schedule.go", "ask/problem.go", "ask/partner.go",
 	"fleet.html", "pages/fleet.go", "ask/hindsight.go", "ask/hindsight_say.go", "ask/hindsight_run.go", "history.html", "pages/history.go", "act/history.go", "shop/change.go",
-	"templates/order.html", "pages/order.go", "act/ordernotes.go", "book/partner.go", "book/approval.go", "book/state.go", "act/goods.go", "act/garments.go", "act/deliver.go",
+	"templates/order.html", "pages/order.go", "order_form.html", "orders_form.go", "find.html", "find.js", "pages/find.go", "act/ordernotes.go", "book/partner.go", "book/approval.go", "book/state.go", "act/goods.go", "act/garments.go", "act/deliver.go",
 	"templates/design.html", "piece_run.html", "pages/design.go", "pages/design_kinds.go", "pages/onpaper.go", "clock_say.go", "clock_table.go", "clock_kind.go", "ask/clock.go", "ask/sweep.go", "bestspeed.go", "drawing.js", "view.js", "trace.js", "picture/ofdesign.go", "picture/ofrun.go", "picture/laws.go", "machine/constants.go",
 }
 

@@ -28,7 +28,8 @@ var spoken = []string{
 	"GET /plan", "POST /plan", "GET /plan/bars", "POST /plan/hold", "GET /plan/try", "POST /plan/try", "GET /plan/thread", "GET /plan/costs",
 	"GET /plan/fleet", "POST /plan/fleet",
 
-	// One order.
+	// One order, its form, and one search over all.
+	"GET /orders/new", "POST /orders", "GET /orders/{order}/change", "POST /orders/{order}", "GET /find",
 	"GET /orders/{order}", "POST /orders/{order}/state", "POST /orders/{order}/garments", "POST /orders/{order}/deliveries",
 	"POST /orders/{order}/deliveries/{delivery}/undo", "POST /orders/{order}/rough",
 
@@ -51,7 +52,7 @@ var spoken = []string{
 var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html",
 	"today.html", "listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html",
 	"plan.html", "plan_try.html", "threadlist.html", "dear.html", "designs.html", "machines.html", "orders.html",
-	"fleet.html", "history.html", "order.html", "design.html"}
+	"fleet.html", "history.html", "order.html", "order_form.html", "find.html", "design.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }

@@ -128,7 +128,7 @@ func (in *orderFields) over(c *call, was *book.Order, f *form) (o book.Order, ro
 			return o, nil, err
 		}
 		if x.Design == "" && (!x.NamesAlone || strings.TrimSpace(x.Names) == "") {
-			f.refuse(at+"design", "choose its design")
+			f.refuse(at+"design", words.Say("order-form.choose-design").Text(f.w))
 		}
 		var l book.OrderLine
 		if k := was.Line(int(or(x.Line, 0))); k != nil {
@@ -157,7 +157,7 @@ func (in *orderFields) over(c *call, was *book.Order, f *form) (o book.Order, ro
 			x.Quantity = some(count(cmp.Or(len(names), book.InSizes(sizes))))
 		}
 		if x.Quantity == nil {
-			f.refuse(at+"quantity", "give the number of pieces")
+			f.refuse(at+"quantity", words.Say("order-form.give-pieces").Text(f.w))
 			continue
 		}
 		l.Line, l.DesignID, l.Quantity = int(or(x.Line, 0)), x.Design, int(*x.Quantity)
@@ -209,6 +209,7 @@ type orderForm struct {
 	In      orderFields
 	Designs *designChoice
 	Today   string
+	W       *words.Writer
 	name    func(id string) string // of a design
 }
 
@@ -225,9 +226,9 @@ func (d *orderForm) Kept(l orderLineField) *book.OrderLine {
 func (d *orderForm) Design(f *form, name string, in *orderLineField) field {
 	k := d.Kept(*in)
 	if k.Good+k.Spoilt == 0 {
-		return f.Design(name, "Design", in.Design, d.Designs, "none")
+		return f.Design(name, words.Say("order-form.design").Text(d.W), in.Design, d.Designs, words.Say("order-form.none").Text(d.W))
 	}
-	return f.Choice(name, "Design", k.DesignID, []option{{k.DesignID, d.name(k.DesignID)}})
+	return f.Choice(name, words.Say("order-form.design").Text(d.W), k.DesignID, []option{{k.DesignID, d.name(k.DesignID)}})
 }
 
 // orderPage shows the form of an order.
@@ -239,7 +240,7 @@ func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
 	if n := len(in.Line); n == 0 || in.Line[n-1] != (orderLineField{}) {
 		in.Line = append(in.Line, orderLineField{}) // an empty one; the page adds more
 	}
-	data := &orderForm{O: o, In: in, Today: d.Today().String(), name: c.designName}
+	data := &orderForm{O: o, In: in, Today: d.Today().String(), W: d.W, name: c.designName}
 	if data.Designs, err = c.designChoice(); err != nil {
 		return err
 	}
@@ -248,11 +249,11 @@ func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
 			data.Designs.with(des)
 		}
 	}
-	title := "New order"
+	title := words.Say("order-form.new")
 	if o.ID != "" {
-		title = fmt.Sprintf("Change order %d", o.Number)
+		title = words.Say("order-form.change", words.Args{"number": words.Name(strconv.Itoa(o.Number))})
 	}
-	return c.show("order_form.html", &page{Title: title, Nav: "orders", Data: data, Form: f})
+	return c.show("order_form.html", &page{Title: title.Text(d.W), Nav: "orders", Data: data, Form: f})
 }
 
 func newOrder(c *call) error {
