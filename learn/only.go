@@ -11,6 +11,7 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Only is the part of a colour block that a time is of, as one recording tells them
@@ -77,18 +78,22 @@ func (o Only) last() int {
 // rests reports whether a part is of rests.
 func (o Only) rests() bool { return strings.HasPrefix(string(o), "after") }
 
-// What says in few words what the part is; "" for none.
-func (o Only) What() string {
+// What says in few words, in English, what the part is; "" for none.
+func (o Only) What() string { return o.Says().Text(nil) }
+
+// Says is what it is, to be said in any language; one that cannot be read is said as it is.
+func (o Only) Says() words.Value {
+	number := func(n int) words.Value { return words.Name(strconv.Itoa(n)) } // a place, not a quantity
 	from, to, after, err := o.read()
 	switch {
 	case o == "" || err != nil:
-		return string(o)
+		return words.Name(o)
 	case len(after) == 1:
-		return fmt.Sprintf("rest after stitch %d", after[0])
+		return words.Say("run-part.rest", words.Args{"n": number(after[0])})
 	case len(after) > 1:
-		return fmt.Sprintf("%d rests after stitches %d to %d", len(after), after[0], after[len(after)-1])
+		return words.Say("run-part.rests", words.Args{"n": number(len(after)), "from": number(after[0]), "to": number(after[len(after)-1])})
 	}
-	return fmt.Sprintf("stitches %d to %d", from, to)
+	return words.Say("run-part.stitches", words.Args{"from": number(from), "to": number(to)})
 }
 
 // ParseWith reads what the runs' CSV says that a block's time holds: beside the block, or only

@@ -128,7 +128,7 @@ func TestRubbishNumbersDrawWithoutPanic(t *testing.T) {
 		&Chart{}, &Chart{X: Axis{Time: true}, Series: []Series{{X: []float64{0, 1e9}, Y: []float64{1e-300, 2e-300}}}},
 		&Intervals{Rows: []Interval{{Low: nan, Mid: inf, High: -inf}}, Reference: nan, RefText: "r"}, &Intervals{},
 		&Histogram{Values: vals, Low: nan, High: 4}, &Histogram{}, &Histogram{Values: []float64{3}},
-		SpeedLaw("", "", Curve{}, Curve{}, nil, nil, nan), Sweep("", "", Curve{}, nil, 0, nil),
+		SpeedLaw("", "", Curve{}, Curve{}, nil, nil, nan, nil), Sweep("", "", Curve{}, nil, 0, nil),
 	} {
 		doc := svgOf(t, p, Light())
 		wellFormed(t, doc)

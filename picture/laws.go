@@ -10,21 +10,21 @@ type Reading struct{ X, Low, Mid, High float64 }
 
 // SpeedLaw is the chart of the speed a machine holds against stitch length:
 // x in mm, speeds in stitches/min. Curves without points and an empty list of
-// readings or timings are left out.
-func SpeedLaw(name, text string, assumed, fitted Curve, readings, timings []Reading, setSpeed float64) *Chart {
+// readings or timings are left out. Its words are w's.
+func SpeedLaw(name, text string, assumed, fitted Curve, readings, timings []Reading, setSpeed float64, w *words.Writer) *Chart {
 	ch := &Chart{Name: name, Text: text,
-		X: Axis{Label: "stitch length, mm", FromZero: true},
-		Y: Axis{Label: "speed, stitches/min", FromZero: true}}
+		X: Axis{Label: words.Say("law.x").Text(w), FromZero: true, W: w},
+		Y: Axis{Label: words.Say("law.y").Text(w), FromZero: true, W: w}}
 	add := func(name string, c Curve, st Style) {
 		if len(c.X) > 0 {
 			ch.Series = append(ch.Series, Series{Name: name, Style: st, X: c.X, Y: c.Mid, Low: c.Low, High: c.High})
 		}
 	}
-	add("assumed, 90 % band", assumed, Assumed)
-	add("fitted, 90 % band", fitted, Fitted)
+	add(words.Say("law.assumed", words.Args{"level": words.Share(.9)}).Text(w), assumed, Assumed)
+	add(words.Say("law.fitted", words.Args{"level": words.Share(.9)}).Text(w), fitted, Fitted)
 	if setSpeed > 0 {
 		lo, hi := Axis{FromZero: true}.span(assumed.X, fitted.X)
-		ch.Series = append(ch.Series, Series{Name: "set speed", Style: Limit, X: []float64{lo, hi},
+		ch.Series = append(ch.Series, Series{Name: words.Say("law.set").Text(w), Style: Limit, X: []float64{lo, hi},
 			Y: []float64{setSpeed, setSpeed}})
 	}
 	dots := func(name string, all []Reading, st Style) {
@@ -37,8 +37,8 @@ func SpeedLaw(name, text string, assumed, fitted Curve, readings, timings []Read
 			ch.Series = append(ch.Series, s)
 		}
 	}
-	dots("timings", timings, Fitted)
-	dots("readings", readings, Plain)
+	dots(words.Say("law.timings").Text(w), timings, Fitted)
+	dots(words.Say("law.readings").Text(w), readings, Plain)
 	return ch
 }
 

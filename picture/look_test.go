@@ -64,7 +64,7 @@ func lawSample() *Chart {
 		return c
 	}
 	return SpeedLaw("Bay 2: speed against stitch length", "14 timed runs; 90 % bands.", law(1550, 0.3), law(1350, 0.05),
-		[]Reading{{2, 900, 950, 1000}, {4, 640, 670, 700}, {7, 480, 505, 530}, {10, 410, 425, 440}}, []Reading{{3.1, 760, 775, 790}, {5.5, 560, 585, 610}}, 1000)
+		[]Reading{{2, 900, 950, 1000}, {4, 640, 670, 700}, {7, 480, 505, 530}, {10, 410, 425, 440}}, []Reading{{3.1, 760, 775, 790}, {5.5, 560, 585, 610}}, 1000, nil)
 }
 
 func sweepSample() *Chart {

@@ -24,5 +24,5 @@ func LawOf(a *ask.LawAnswer, w *words.Writer) *Chart {
 		text = words.Say("law.zigzag")
 	}
 	return SpeedLaw(words.Say("law.of", words.Args{"machine": words.Name(a.Machine)}).Text(w), text.Text(w),
-		assumed, fitted, read, timed, a.SetSpeed)
+		assumed, fitted, read, timed, a.SetSpeed, w)
 }

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"strings"
 	"testing"
@@ -39,17 +40,11 @@ func testAccessible(t *testing.T, tab context.Context) {
 			paths = append(paths, help.Root+topic.Name)
 		}
 	}
-	for _, phone := range []bool{false, true} {
-		w, h := int64(1280), int64(900)
-		if phone {
-			w, h = 390, 844
-		}
-		e, first := s.look(tab, w, h), empty.look(tab, w, h)
-		e.dark(phone)
-		first.dark(phone)
+	for _, in := range inAllLooks() {
+		e, first := in.look(s, tab), in.look(empty, tab)
 		first.passesAxe("/")
-		for i, p := range paths {
-			if phone || i < 5 && !testing.Short() { // what only the colours and the width can change is seen on these
+		for _, p := range paths {
+			if in.all {
 				e.passesAxe(p)
 			}
 		}
@@ -58,6 +53,71 @@ func testAccessible(t *testing.T, tab context.Context) {
 	for _, p := range paths {
 		between.open(p)
 		between.hasRoom(p)
+	}
+}
+
+// seen is one way a page is looked at.
+type seen struct {
+	width, height int64
+	dark, all     bool // all: every page is looked at so
+}
+
+// inAllLooks are three widths in both themes, and in short on a phone in dark, with some pages on a desktop in light.
+func inAllLooks() (all []seen) {
+	if testing.Short() {
+		return []seen{{1280, 900, false, false}, {390, 844, true, true}}
+	}
+	for _, dark := range []bool{false, true} {
+		all = append(all, seen{1440, 900, dark, true}, seen{1024, 768, dark, true}, seen{390, 844, dark, true})
+	}
+	return all
+}
+
+// look opens a tab so.
+func (in seen) look(s *testShop, tab context.Context) *eyes {
+	e := s.look(tab, in.width, in.height)
+	e.dark(in.dark)
+	return e
+}
+
+// What a page says only at times passes too: fields that are wrong, what is undone, what a word means, a page that
+// failed, lists in which nothing is.
+func testStatesAccessible(t *testing.T, tab context.Context) {
+	if testing.Short() {
+		t.Skip("each in three widths and both themes: a minute")
+	}
+	s, empty := serveShop(t, true), serveShop(t, false)
+	for _, in := range inAllLooks() {
+		e, none := in.look(s, tab), in.look(empty, tab)
+		e.bringAxe()
+		none.bringAxe()
+		for _, p := range []string{"/designs", "/machines", "/orders", "/plan", "/today", "/history", "/visits", "/compare", "/floor", "/classes"} {
+			none.passesAxe(p)
+		}
+		for _, p := range []string{"/designs?search=nothingiscalledso", "/orders?search=nothingiscalledso", "/find?find=nothingiscalledso",
+			"/nothing-here", "/orders/1003/runsheet?line=1"} {
+			e.passesAxe(p)
+		}
+		e.open("/orders/new")
+		e.set("[name=customer]", "Ostrel")
+		e.set(`[name="line[0].garment"]`, "cap")
+		e.click("button.main")
+		e.until(`document.querySelector(".field.wrong")`)
+		e.passesAxeHere("an order with wrong fields")
+		e.open("/plan/hours")
+		e.set("[name=time_zone]", "Middle of nowhere")
+		e.click("#form button.main")
+		e.until(`document.querySelector(".field.wrong")`)
+		e.passesAxeHere("hours with a wrong field")
+		e.open("/settings")
+		e.set("[name=shop_name]", fmt.Sprintf("Mended Sails %d %v", in.width, in.dark))
+		e.click("form[action='/settings'] .button")
+		e.until(`document.querySelector("[data-take-back]")`)
+		e.passesAxeHere("settings that can be undone")
+		e.open("/designs")
+		e.click("main button.term")
+		e.until(`document.querySelector(".means:popover-open")`)
+		e.passesAxeHere("what a word means")
 	}
 }
 

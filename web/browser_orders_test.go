@@ -326,19 +326,13 @@ func testOrdersAccessible(t *testing.T, tab context.Context) {
 		"/orders", "/orders?state=all&sort=customer", "/orders/new", running, running + "/change", "/orders/1006/quote", "/orders/1006/quotes/" + q.ID,
 		"/plan", fmt.Sprintf("/plan?lot=%d/%d@%s", last.Number, last.Line, last.MachineID), "/plan/try", "/plan/hours", running + "/runsheet" + at, running + "/record" + at + "&kept=1", "/orders/after",
 	}
-	for _, phone := range []bool{false, true} {
-		w, h := int64(1280), int64(900)
-		if phone {
-			w, h = 390, 844
-		}
-		e, first := s.look(tab, w, h), empty.look(tab, w, h)
-		e.dark(phone)
-		first.dark(phone)
+	for _, in := range inAllLooks() {
+		e, first := in.look(s, tab), in.look(empty, tab)
 		for _, p := range []string{"/orders", "/plan", "/plan/hours"} {
 			first.passesAxe(p)
 		}
 		for i, p := range paths {
-			if phone || i%4 == 3 { // what only the colours and the width can change is seen on these
+			if in.all || i%4 == 3 { // what only the colours and the width can change is seen on these
 				e.passesAxe(p)
 			}
 		}

@@ -69,6 +69,7 @@ func TestBrowser(t *testing.T) {
 		{"light or dark", testLightOrDark},
 		{"undo", testUndo},
 		{"accessible", testAccessible},
+		{"states accessible", testStatesAccessible},
 		{"languages", testLanguages},
 		{"orders accessible", testOrdersAccessible},
 	} {

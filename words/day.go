@@ -137,6 +137,9 @@ func (d Day) year() int {
 	return y
 }
 
+// Weekday is the short name of a day of the week: Fri.
+func (w *Writer) Weekday(d time.Weekday) string { return w.language().weekdays[d] }
+
 // FullDay is a day in full: Friday 20 March 2026.
 type FullDay struct{ Day }
 

@@ -19,12 +19,13 @@ var operators = []string{
 	"visits.html", "visit.html", "trial.html", "trial_plan.html", "trial_grade.html", "call.html", "call_plan.html", "piece_fields.html",
 	"pages/visits.go", "pages/trial.go", "pages/trial_form.go", "pages/opencall.go", "pages/form_fields.go", "ask/opencall.go", "ask/trial.go",
 	"templates/designs.html", "templates/machines.html", "templates/orders.html", "piece_list.html", "piece_upload.html", "upload.js", "pages/designs.go", "pages/machines.go", "pages/orders.go", "pages/listed.go",
-	"plan.html", "plan_try.html", "threadlist.html", "dear.html", "pages/dear.go", "ask/dear.go", "plan.js", "bars.js", "pages/plan.go", "pages/plan_bars.go", "pages/plan_move.go", "pages/plan_try.go", "pages/threadlist.go",
+	"plan.html", "plan_try.html", "plan_hours.html", "pages/plan_hours.go", "hours_form.go", "threadlist.html", "dear.html", "pages/dear.go", "ask/dear.go", "plan.js", "bars.js", "pages/plan.go", "pages/plan_bars.go", "pages/plan_move.go", "pages/plan_try.go", "pages/threadlist.go",
 	"picture/gantt.go", "picture/plangantt.go", "ask/plan_say.go", "ask/plan_table.go", "ask/goal.go", "ask/move.go", "ask/move_say.go", "ask/since_say.go", "ask/threadlist.go", "ask/plan.go",
 	"plan/why.go", "plan/diff.go", "plan/check.go", "plan/model.go", "plan/schedule.go", "ask/problem.go", "ask/partner.go",
 	"fleet.html", "pages/fleet.go", "ask/hindsight.go", "ask/hindsight_say.go", "ask/hindsight_run.go", "history.html", "pages/history.go", "act/history.go", "shop/change.go",
 	"templates/order.html", "pages/order.go", "order_form.html", "orders_form.go", "find.html", "find.js", "pages/find.go", "act/ordernotes.go", "book/partner.go", "book/approval.go", "book/state.go", "act/goods.go", "act/garments.go", "act/deliver.go",
 	"templates/design.html", "piece_run.html", "pages/design.go", "pages/design_kinds.go", "pages/onpaper.go", "clock_say.go", "clock_table.go", "clock_kind.go", "ask/clock.go", "ask/sweep.go", "bestspeed.go", "drawing.js", "view.js", "trace.js", "picture/ofdesign.go", "picture/ofrun.go", "picture/laws.go", "machine/constants.go",
+	"templates/machine.html", "piece_learning.html", "pages/learn.go", "learn/only.go", "ask/score.go", "ask/score_say.go", "ask/score_table.go", "ask/reported.go", "ask/law.go", "picture/oflaw.go",
 }
 
 // papers are the files that say what stands in the paper of a trial, which is the

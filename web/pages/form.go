@@ -435,7 +435,7 @@ func (f *form) show(name, label string, value any, options ...option) field {
 			v = f.typed[name]
 		}
 		for _, d := range daysOfWeek {
-			x.Ticks = append(x.Ticks, tick{d, slices.Contains(v, d.Value)})
+			x.Ticks = append(x.Ticks, tick{option{d.Raw(), f.w.Weekday(time.Weekday(d))}, slices.Contains(v, d.Raw())})
 		}
 	case *timed:
 		x.Kind = "text" // what was read is never proposed

@@ -38,6 +38,9 @@ func (f *form) fields(prefix string, of any, choices choices) (out []field) {
 		if says := tag.Get("says"); says != "" {
 			label = words.Say("trial-field." + says).Text(f.w)
 		}
+		if hours := tag.Get("hours"); hours != "" {
+			label = words.Say("hours-field." + hours).Text(f.w)
+		}
 		if label != "" {
 			out = append(out, f.show(prefix+key, label, v.Field(i).Interface(), choices[key]...))
 		}

@@ -2,10 +2,11 @@ package pages
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
+	"time"
 
 	"github.com/pelletier/go-toml/v2"
 	"golang.org/x/text/currency"
@@ -25,13 +26,21 @@ type (
 	lines    []string
 )
 
-var daysOfWeek = []option{{"mon", "Mon"}, {"tue", "Tue"}, {"wed", "Wed"}, {"thu", "Thu"}, {"fri", "Fri"}, {"sat", "Sat"}, {"sun", "Sun"}}
+// weekday is a day of the week in the form.
+type weekday time.Weekday
+
+// daysOfWeek are those of a week.
+var daysOfWeek = []weekday{weekday(time.Monday), weekday(time.Tuesday), weekday(time.Wednesday), weekday(time.Thursday),
+	weekday(time.Friday), weekday(time.Saturday), weekday(time.Sunday)}
+
+// Raw is what the file has: fri.
+func (d weekday) Raw() string { return strings.ToLower(time.Weekday(d).String()[:3]) }
 
 func parseDayList(s string) (out dayList, err error) {
 	for part := range strings.FieldsFuncSeq(s, func(c rune) bool { return strings.ContainsRune(" ,;\n", c) }) {
 		d, err := words.ParseDay(part)
 		if err != nil {
-			return nil, fmt.Errorf("%q is no day: write days as 2026-12-25, with a comma between", part)
+			return nil, refused(words.Say("hours-page.bad-day", words.Args{"day": words.Name(strconv.Quote(part))}))
 		}
 		out = append(out, d.String())
 	}
@@ -55,15 +64,15 @@ type hoursForm struct {
 	Version count  `toml:"version" own:"1"` // that the form was made from
 	TOML    string `toml:"toml" own:"1"`    // a whole file instead
 
-	Zone     string       `toml:"time_zone" label:"Time zone"`
+	Zone     string       `toml:"time_zone"`
 	Shift    []hoursShift `toml:"shift"`
-	Holidays dayList      `toml:"holidays" label:"Days without a shift (2026-12-25, 2026-12-26)"`
-	ReadyBy  string       `toml:"ready_by" label:"Sewn by, on the due day"`
-	HandOver *count       `toml:"days_to_hand_over" label:"Days from sewn to the customer"`
-	Chance   *amount      `toml:"promise_percent" label:"Promised days are met, %"`
-	Valid    *count       `toml:"quote_valid_days" label:"Quotes are good for, days"`
-	Address  lines        `toml:"address" label:"Address on papers, a line each"`
-	Terms    lines        `toml:"terms" label:"Terms under quotes, a line each"`
+	Holidays dayList      `toml:"holidays"`
+	ReadyBy  string       `toml:"ready_by"`
+	HandOver *count       `toml:"days_to_hand_over"`
+	Chance   *amount      `toml:"promise_percent"`
+	Valid    *count       `toml:"quote_valid_days"`
+	Address  lines        `toml:"address"`
+	Terms    lines        `toml:"terms"`
 	Money    hoursMoney   `toml:"money"`
 
 	Own map[string]hoursOwned `toml:"own" own:"1"` // what machines cost, by ID
@@ -71,10 +80,10 @@ type hoursForm struct {
 
 type hoursShift struct {
 	entryOwn
-	Days      weekdays `toml:"days" label:"Days"`
-	From      string   `toml:"from" label:"From"`
-	To        string   `toml:"to" label:"To"`
-	Operators *amount  `toml:"operators" label:"Operators"`
+	Days      weekdays `toml:"days" hours:"shift-days"`
+	From      string   `toml:"from" hours:"from"`
+	To        string   `toml:"to" hours:"to"`
+	Operators *amount  `toml:"operators" hours:"operators"`
 }
 
 // empty reports whether nothing was filled in.
@@ -83,29 +92,29 @@ func (s *hoursShift) empty() bool {
 }
 
 type hoursMoney struct {
-	Currency   string        `toml:"currency" label:"Currency (three letters)"`
-	Labour     *money.Amount `toml:"labour_per_hour" label:"An operator’s hour, all costs in"`
-	Overhead   *money.Amount `toml:"overhead_per_year" label:"Overhead of a machine, a year"`
-	Energy     *money.Amount `toml:"energy_per_kwh" label:"A kWh"`
-	Top        *money.Amount `toml:"top_thread_per_1000m" label:"Top thread, 1,000 m"`
-	Bobbin     *money.Amount `toml:"bobbin_thread_per_1000m" label:"Bobbin thread, 1,000 m"`
-	Backing    *money.Amount `toml:"backing_per_m2" label:"Backing, a m²"`
-	Needle     *money.Amount `toml:"needle_each" label:"A needle"`
-	Garment    *money.Amount `toml:"garment_each" label:"A spoilt garment"`
-	Digitizing *money.Amount `toml:"digitizing_fee" label:"Digitizing a design"`
-	Margin     *money.Amount `toml:"margin_percent" label:"Margin, % of the price"`
-	SalesTax   *money.Amount `toml:"sales_tax_percent" label:"Sales tax, %"`
-	Interest   *money.Amount `toml:"interest_percent" label:"Interest, % a year"`
-	Shifts     *count        `toml:"shifts_per_year" label:"Shifts a year"`
-	Example    bool          `toml:"placeholder" label:"these prices are examples, not ours yet"`
+	Currency   string        `toml:"currency" hours:"currency"`
+	Labour     *money.Amount `toml:"labour_per_hour" hours:"labour"`
+	Overhead   *money.Amount `toml:"overhead_per_year" hours:"overhead"`
+	Energy     *money.Amount `toml:"energy_per_kwh" hours:"energy"`
+	Top        *money.Amount `toml:"top_thread_per_1000m" hours:"top-thread"`
+	Bobbin     *money.Amount `toml:"bobbin_thread_per_1000m" hours:"bobbin-thread"`
+	Backing    *money.Amount `toml:"backing_per_m2" hours:"backing"`
+	Needle     *money.Amount `toml:"needle_each" hours:"needle"`
+	Garment    *money.Amount `toml:"garment_each" hours:"garment"`
+	Digitizing *money.Amount `toml:"digitizing_fee" hours:"digitizing"`
+	Margin     *money.Amount `toml:"margin_percent" hours:"margin"`
+	SalesTax   *money.Amount `toml:"sales_tax_percent" hours:"sales-tax"`
+	Interest   *money.Amount `toml:"interest_percent" hours:"interest"`
+	Shifts     *count        `toml:"shifts_per_year" hours:"shifts"`
+	Example    bool          `toml:"placeholder" hours:"example"`
 }
 
 type hoursOwned struct {
-	Price   *money.Amount `toml:"price" label:"Worth today"`
-	Life    *count        `toml:"life_years" label:"Runs for, years"`
-	Salvage *money.Amount `toml:"salvage" label:"Worth then"`
-	Upkeep  *money.Amount `toml:"upkeep_per_year" label:"Upkeep, a year"`
-	KW      *money.Amount `toml:"kilowatts" label:"kW while sewing"`
+	Price   *money.Amount `toml:"price" hours:"price"`
+	Life    *count        `toml:"life_years" hours:"life"`
+	Salvage *money.Amount `toml:"salvage" hours:"salvage"`
+	Upkeep  *money.Amount `toml:"upkeep_per_year" hours:"upkeep"`
+	KW      *money.Amount `toml:"kilowatts" hours:"kilowatts"`
 }
 
 // given is an amount that somebody wrote; nil: none.
@@ -140,8 +149,8 @@ func hoursOf(w *book.Workshop, machines []*shop.Machine) *hoursForm {
 	for _, s := range w.Shift {
 		days, operators := weekdays{}, amount(s.Operators)
 		for _, d := range daysOfWeek {
-			if len(s.Days) == 0 || slices.ContainsFunc(s.Days, func(x string) bool { return strings.EqualFold(x, d.Value) }) {
-				days = append(days, d.Value)
+			if len(s.Days) == 0 || slices.ContainsFunc(s.Days, func(x string) bool { return strings.EqualFold(x, d.Raw()) }) {
+				days = append(days, d.Raw())
 			}
 		}
 		in.Shift = append(in.Shift, hoursShift{Days: days, From: s.From, To: s.To, Operators: &operators})
@@ -164,7 +173,7 @@ func (in *hoursForm) file(f *form, kept string, machines []*shop.Machine) (strin
 	}
 	for i := range in.Shift {
 		if s := &in.Shift[i]; len(s.Days) == 0 && !s.Drop {
-			f.refuse(fmt.Sprintf("shift[%d].days", i), "tick the days on which it works")
+			f.refuse(fmt.Sprintf("shift[%d].days", i), words.Say("hours-page.tick-days").Text(f.w))
 		}
 	}
 	tree := map[string]any{}
@@ -254,11 +263,11 @@ func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
 	if !f.bad() {
 		shifts = append(shifts, hoursShift{}) // one more
 	}
-	hours := fieldGroup{Title: "Shifts", Rows: entryRows(f, "shift", shifts, nil, func(s hoursShift) fieldRow {
+	hours := fieldGroup{Title: words.Say("hours-page.shifts").Text(f.w), Rows: entryRows(f, "shift", shifts, nil, func(s hoursShift) fieldRow {
 		if s.empty() {
-			return fieldRow{Name: "One more"}
+			return fieldRow{Name: words.Say("hours-page.one-more").Text(f.w)}
 		}
-		return fieldRow{Says: "shift", Dropped: s.Drop}
+		return fieldRow{Says: words.Say("hours-page.shift-row").Text(f.w), Dropped: s.Drop}
 	})}
 	for i := range hours.Rows {
 		if shifts[i].empty() {
@@ -270,22 +279,22 @@ func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
 			}
 		}
 	}
-	ready := f.show("ready_by", "Sewn by, on the due day", in.ReadyBy)
+	ready := f.show("ready_by", words.Say("hours-field.ready-by").Text(f.w), in.ReadyBy)
 	ready.Type = "time"
-	zone := f.show("time_zone", "Time zone", in.Zone)
+	zone := f.show("time_zone", words.Say("hours-field.time-zone").Text(f.w), in.Zone)
 	zone.Hint = "Europe/Lisbon"
-	days := fieldGroup{Title: "Days", Rows: []fieldRow{{Fields: []field{zone,
-		f.show("holidays", "Days without a shift (2026-12-25, 2026-12-26)", in.Holidays)}}}}
-	promises := fieldGroup{Title: "Promises", Rows: []fieldRow{
-		{Fields: []field{ready, f.show("days_to_hand_over", "Days from sewn to the customer", in.HandOver),
-			f.show("promise_percent", "Promised days are met, %", in.Chance), f.show("quote_valid_days", "Quotes are good for, days", in.Valid)}}}}
-	all := fieldGroup{Title: "Prices", Rows: []fieldRow{{Fields: f.fields("money.", in.Money, nil)}}}
-	own := fieldGroup{Title: "What the machines cost"}
+	days := fieldGroup{Title: words.Say("hours-page.days").Text(f.w), Rows: []fieldRow{{Fields: []field{zone,
+		f.show("holidays", words.Say("hours-field.holidays").Text(f.w), in.Holidays)}}}}
+	promises := fieldGroup{Title: words.Say("hours-page.promises").Text(f.w), Rows: []fieldRow{
+		{Fields: []field{ready, f.show("days_to_hand_over", words.Say("hours-field.hand-over").Text(f.w), in.HandOver),
+			f.show("promise_percent", words.Say("hours-field.chance").Text(f.w), in.Chance), f.show("quote_valid_days", words.Say("hours-field.valid").Text(f.w), in.Valid)}}}}
+	all := fieldGroup{Title: words.Say("hours-page.prices").Text(f.w), Rows: []fieldRow{{Fields: f.fields("money.", in.Money, nil)}}}
+	own := fieldGroup{Title: words.Say("hours-page.machines").Text(f.w)}
 	for i, name := range shop.MachineNames(machines) {
 		own.Rows = append(own.Rows, fieldRow{Name: name, Fields: f.fields("own["+machines[i].ID+"].", in.Own[machines[i].ID], nil)})
 	}
-	papers := fieldGroup{Title: "On papers", Rows: []fieldRow{{Fields: []field{
-		f.show("address", "Address, a line each", in.Address), f.show("terms", "Terms under quotes, a line each", in.Terms)}}}}
+	papers := fieldGroup{Title: words.Say("hours-page.papers").Text(f.w), Rows: []fieldRow{{Fields: []field{
+		f.show("address", words.Say("hours-field.address").Text(f.w), in.Address), f.show("terms", words.Say("hours-field.terms").Text(f.w), in.Terms)}}}}
 	out := []fieldGroup{hours, days, promises, all}
 	if len(own.Rows) > 0 {
 		out = append(out, own)
@@ -309,13 +318,11 @@ func (c *call) proposedCurrency() string {
 	return ""
 }
 
-var errNoDays = errors.New("tick days of the week")
-
 func readWeekdays(typed []string) (any, error) {
 	out := weekdays{}
 	for _, s := range typed {
-		if !slices.ContainsFunc(daysOfWeek, func(o option) bool { return o.Value == s }) {
-			return out, errNoDays
+		if !slices.ContainsFunc(daysOfWeek, func(d weekday) bool { return d.Raw() == s }) {
+			return out, refused(words.Say("hours-page.no-days"))
 		}
 		out = append(out, s)
 	}

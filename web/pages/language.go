@@ -25,8 +25,12 @@ var spoken = []string{
 	"GET /designs", "GET /machines", "POST /machines", "GET /orders", "POST /lists", "POST /lists/{list}", "POST /lists/{list}/remove",
 
 	// The plan.
-	"GET /plan", "POST /plan", "GET /plan/bars", "POST /plan/hold", "GET /plan/try", "POST /plan/try", "GET /plan/thread", "GET /plan/costs",
+	"GET /plan", "POST /plan", "GET /plan/bars", "POST /plan/hold", "GET /plan/try", "POST /plan/try", "GET /plan/thread", "GET /plan/costs", "GET /plan/hours", "POST /plan/hours",
 	"GET /plan/fleet", "POST /plan/fleet",
+
+	// One machine.
+	"GET /machines/{machine}", "POST /machines/{machine}/runs", "POST /machines/{machine}/sheet", "POST /machines/{machine}/undo",
+	"POST /machines/{machine}/remove",
 
 	// One order, its form, and one search over all.
 	"GET /orders/new", "POST /orders", "GET /orders/{order}/change", "POST /orders/{order}", "GET /find",
@@ -51,8 +55,8 @@ var spoken = []string{
 // spokenPages are their templates, which lead to the choice.
 var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html",
 	"today.html", "listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html",
-	"plan.html", "plan_try.html", "threadlist.html", "dear.html", "designs.html", "machines.html", "orders.html",
-	"fleet.html", "history.html", "order.html", "order_form.html", "find.html", "design.html"}
+	"plan.html", "plan_try.html", "threadlist.html", "plan_hours.html", "dear.html", "designs.html", "machines.html", "orders.html",
+	"fleet.html", "history.html", "order.html", "order_form.html", "find.html", "machine.html", "design.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }

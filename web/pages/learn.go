@@ -2,7 +2,6 @@ package pages
 
 import (
 	"context"
-	"fmt"
 	"strings"
 
 	"needlepace/act"
@@ -53,12 +52,16 @@ func together(runs []shop.Run) (alone []shop.Run, heard []*heardTogether) {
 
 // recordingsTable lists the recordings that a machine's timed runs were heard in.
 func (c *call) recordingsTable(heard []*heardTogether) *table {
-	t := &table{ID: "heard-runs", Caption: "Heard in recordings", Full: true,
+	w := c.writer()
+	t := &table{ID: "heard-runs", Caption: words.Say("machine-runs.heard").Text(w), Full: true,
 		Cols: cols("Date", "Design", "#Set speed", "#Stretches and rests", "#Speeds held")}
+	for i, key := range []string{"date", "design", "col-speed", "stretches", "speeds-held"} {
+		t.Cols[i].say(words.Say("machine-runs."+key), w)
+	}
 	name := c.designNames()
 	for _, h := range heard {
-		t.row(figure(h.Date.Text(c.writer()), h.Date.String()), text(name(h.DesignID)),
-			figure(words.PerMinute(h.SetSpeed).Text(nil), raw(h.SetSpeed)), whole(h.Parts), whole(h.Readings))
+		t.row(figure(h.Date.Text(w), h.Date.String()), text(name(h.DesignID)),
+			figure(words.PerMinute(h.SetSpeed).Text(w), raw(h.SetSpeed)), whole(h.Parts), whole(h.Readings))
 	}
 	return t
 }
@@ -78,41 +81,69 @@ func (c *call) designNames() func(id string) string {
 }
 
 // runsTable lists a machine's timed runs.
-func (c *call) runsTable(id, caption string, runs []shop.Run) *table {
-	t := &table{ID: id, Caption: caption, Full: true,
+func (c *call) runsTable(id string, caption words.Message, runs []shop.Run) *table {
+	w := c.writer()
+	t := &table{ID: id, Caption: caption.Text(w), Full: true,
 		Cols: cols("Date", "Design", "What=block", "#Set speed", "#Time=seconds", "#On the display=shown_speed",
 			"Stitch=length_mm", "Note")}
+	for i, key := range []string{"date", "design", "col-what", "col-speed", "col-time", "on-display", "stitch", "note"} {
+		t.Cols[i].say(words.Say("machine-runs."+key), w)
+	}
 	name := c.designNames()
 	for _, r := range runs {
-		what, at := "whole run", figure("", "")
+		what := words.List{words.Say("machine-runs.whole")}
 		if r.Block > 0 {
-			what = fmt.Sprintf("block %d", r.Block)
+			what = words.List{words.Say("machine-runs.a-block", words.Args{"n": words.Whole(r.Block)})}
 		}
 		if part := partOf(r.With); part != "" {
-			what += ", " + part
+			what = append(what, part.Says())
 		}
-		shown, length := figure("", ""), figure("", "")
+		at, shown, length := figure("", ""), figure("", ""), figure("", "")
 		if r.Shown > 0 {
-			what, shown = "display", figure(words.PerMinute(r.Shown).Text(nil), raw(r.Shown))
-			kind := "straight"
+			what, shown = words.List{words.Say("machine-runs.display")}, figure(words.PerMinute(r.Shown).Text(w), raw(r.Shown))
+			way := words.Say("machine-runs.straight", words.Args{"length": words.MM(r.LengthMM)})
 			if r.Zigzag {
-				kind = "to and fro"
+				way = words.Say("machine-runs.to-and-fro", words.Args{"length": words.MM(r.LengthMM)})
 			}
-			length = figure(raw(r.LengthMM)+" mm, "+kind, raw(r.LengthMM))
+			length = figure(way.Text(w), raw(r.LengthMM))
 		} else {
-			at = figure(words.Seconds(r.Seconds).Text(nil), raw(r.Seconds))
+			at = figure(words.Seconds(r.Seconds).Text(w), raw(r.Seconds))
 		}
-		t.row(figure(r.Date.Text(c.writer()), r.Date.String()), text(name(r.DesignID)), text(what),
-			figure(words.PerMinute(r.SetSpeed).Text(nil), raw(r.SetSpeed)),
+		t.row(figure(r.Date.Text(w), r.Date.String()), text(name(r.DesignID)), figure(commas(what, w), commas(what, nil)),
+			figure(words.PerMinute(r.SetSpeed).Text(w), raw(r.SetSpeed)),
 			at, shown, length, text(r.Note))
 	}
 	return t
 }
 
+// commas are values with a comma between.
+func commas(all words.List, w *words.Writer) string {
+	out := make([]string, len(all))
+	for i, v := range all {
+		out[i] = v.Text(w)
+	}
+	return strings.Join(out, ", ")
+}
+
+// ofRun says which run it is: its day, what it is of and how long it took.
+func ofRun(r shop.Run, w *words.Writer) string {
+	all := words.List{r.Date}
+	if r.Block > 0 {
+		all = append(all, words.Say("machine-runs.a-block", words.Args{"n": words.Whole(r.Block)}))
+	}
+	if part := partOf(r.With); part != "" {
+		all = append(all, part.Says())
+	}
+	if r.Seconds > 0 {
+		all = append(all, words.Seconds(r.Seconds))
+	}
+	return commas(all, w)
+}
+
 // partOf is what part of a block a run is of; "" for the block or the whole run.
-func partOf(with string) string {
+func partOf(with string) learn.Only {
 	_, only, _ := learn.ParseWith(with) // what the shop keeps was checked when it came in
-	return only.What()
+	return only
 }
 
 // learnForm fits a machine's sheet to its timed runs and shows what was
@@ -214,7 +245,7 @@ func addRunForm(c *call) error {
 		if in.Kind == "display" {
 			r.Shown, r.LengthMM, r.Zigzag = float64(or(in.Shown, 0)), float64(or(in.Length, 0)), in.Zigzag
 			if r.Shown == 0 {
-				f.refuse("shown", "give the speed that the display shows")
+				f.refuse("shown", words.Say("machine-runs.give-shown").Text(f.w))
 				return "", nil
 			}
 		} else {

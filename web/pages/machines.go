@@ -173,11 +173,11 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	if err != nil {
 		return err
 	}
-	p := &page{Title: m.Name, Nav: "machines", Form: f}
+	w, p := c.writer(), &page{Title: m.Name, Nav: "machines", Form: f}
 	data := &machineData{M: m, Card: machineCardOf(m), History: history, Fit: m.Sheet.Fit,
-		Modes: []option{{machine.FrameTravel, machine.FrameTravel}, {machine.ShaftTravel, machine.ShaftTravel}}}
+		Modes: []option{{machine.FrameTravel, words.Say("machine-page.mode-frame").Text(w)}, {machine.ShaftTravel, words.Say("machine-page.mode-shaft").Text(w)}}}
 	for _, b := range []machine.Basis{machine.Assumed, machine.Pooled, machine.Spec, machine.Measured, machine.Fitted} {
-		data.Bases = append(data.Bases, option{Value: string(b)})
+		data.Bases = append(data.Bases, option{string(b), basisText(b, w)})
 	}
 	data.CanUndo = len(history) > 1 && history[0].Parent > 0
 	for i := range m.Sheet.Ladder.Length {
@@ -213,11 +213,11 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	alone, heard := together(runs)
 	data.Alone, data.Heard = alone, heard
 	if len(alone) > 0 {
-		p.addTable(c.runsTable("runs", "Timed runs", alone))
+		p.addTable(c.runsTable("runs", words.Say("machine-runs.heading"), alone))
 	}
 	if len(heard) > 0 {
 		p.addTable(c.recordingsTable(heard))
-		p.addTable(c.runsTable("heard-parts", "What was heard, part by part", slices.DeleteFunc(slices.Clone(runs),
+		p.addTable(c.runsTable("heard-parts", words.Say("machine-runs.heard-parts"), slices.DeleteFunc(slices.Clone(runs),
 			func(r shop.Run) bool { return r.HeardID == "" })))
 	}
 	if data.Score, err = c.Shop.Score(c.Ctx, id); err != nil {
@@ -248,17 +248,20 @@ func (p *page) addLaw(w *words.Writer, a *ask.LawAnswer) {
 
 // knownTable lists the constants, what they mean and how well they are known.
 func knownTable(s *machine.Sheet, w *words.Writer) *table {
-	t := &table{ID: "known", Caption: "The machine sheet", Full: true,
+	t := &table{ID: "known", Caption: words.Say("machine-page.sheet").Text(w), Full: true,
 		Cols: cols("What=constant", "#Value", "-Unit", "#Give or take=relative_sd", "From=basis")}
+	for i, key := range []string{"what", "value", "unit", "give-or-take", "from"} {
+		t.Cols[i].say(words.Say("machine-page."+key), w)
+	}
 	for k := range s.Constants() {
 		sd := words.GiveOrTake(s.SD[k.Path])
 		v := k.Get(s)
-		shown := strings.TrimSpace(words.Figure(v).Text(w) + " " + k.Unit)
+		shown := strings.TrimSpace(words.Figure(v).Text(w) + " " + unitText(k.Unit, w))
 		if k.NoLimit(v) {
-			shown = "none known"
+			shown = words.Say("machine-page.none-known").Text(w)
 		}
 		t.row(figure(k.Means().Text(w), k.Path), figure(shown, raw(v)), text(k.Unit),
-			figure(sd.Text(w), sd.Raw()), text(string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))))
+			figure(sd.Text(w), sd.Raw()), figure(basisText(s.BasisOf[k.Path], w), string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))))
 	}
 	return t
 }
@@ -272,14 +275,14 @@ type knownPart struct {
 
 // Parts are the sheet's table in parts: first what is known of this machine itself,
 // then what is only assumed, by what it is of. A table that its reader sorted is one.
-func (d *machineData) Parts(t *table) (parts []knownPart) {
+func (d *machineData) Parts(t *table, w *words.Writer) (parts []knownPart) {
 	if slices.ContainsFunc(t.Cols, func(c col) bool { return c.Now != "" }) {
 		return nil
 	}
 	rows := map[string][][]cell{}
 	for _, row := range t.Rows {
 		of, _, _ := strings.Cut(row[0].Raw, ".")
-		switch basis := row[len(row)-1].Text; {
+		switch basis := row[len(row)-1].Raw; {
 		case basis != string(machine.Assumed):
 			of = "own"
 		case of == "turns" || of == "correction":
@@ -292,7 +295,7 @@ func (d *machineData) Parts(t *table) (parts []knownPart) {
 	for _, of := range []string{"own", "machine", "shaft", "frame", "travel", "rest"} {
 		if rows[of] != nil {
 			name := words.Say("known-part."+of, words.Args{"n": words.Whole(len(rows[of]))})
-			parts = append(parts, knownPart{of == "own", name, &table{ID: t.ID + "-" + of, Caption: name.Text(nil), Cols: t.Cols, Full: true, Rows: rows[of]}})
+			parts = append(parts, knownPart{of == "own", name, &table{ID: t.ID + "-" + of, Caption: name.Text(w), Cols: t.Cols, Full: true, Rows: rows[of]}})
 		}
 	}
 	return parts

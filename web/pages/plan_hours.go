@@ -3,7 +3,9 @@ package pages
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
+	"time"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -76,7 +78,7 @@ func (c *call) hoursPage(toml string, in *hoursForm, f *form) error {
 	}
 	fields := f
 	if in == nil { // the form as it is kept, or as it may begin
-		fields = &form{}
+		fields = &form{w: d.W}
 		from := w
 		if !given {
 			first, err := c.firstHours()
@@ -92,39 +94,46 @@ func (c *call) hoursPage(toml string, in *hoursForm, f *form) error {
 		return err
 	}
 	data.Groups, data.Propose = in.groups(fields, machines), !given && w.Zone.String() == "UTC"
-	p := &page{Title: "Hours and prices", Nav: "plan", Data: data, Form: f}
+	p := &page{Title: words.Say("hours-page.title").Text(d.W), Nav: "plan", Data: data, Form: f}
 	if c.asks("kept") != "" {
-		p.tell("Kept. Plan anew to see it in the plan.")
+		p.tell(words.Say("hours-page.kept").Text(d.W))
 	}
 	return c.show("plan_hours.html", p)
 }
 
 func hoursInWords(data *hoursData, at serve.When) {
+	say := func(m words.Message) { data.Lines = append(data.Lines, m.Text(at.W)) }
 	for _, s := range data.W.Shift {
-		days := "Every day"
-		if len(s.Days) > 0 {
-			var names []string
-			for _, d := range s.Days {
-				names = append(names, capital(d))
+		var days words.List
+		for _, d := range daysOfWeek {
+			if slices.ContainsFunc(s.Days, func(name string) bool { return strings.EqualFold(d.Raw(), name) }) {
+				days = append(days, words.Name(at.W.Weekday(time.Weekday(d))))
 			}
-			days = strings.Join(names, ", ")
 		}
-		data.Lines = append(data.Lines, fmt.Sprintf("%s: %s to %s, %s", days, s.From, s.To,
-			words.Count(int(s.Operators), "operator").Text(nil)))
+		if len(s.Days) == 0 {
+			days.Say("hours-page.every-day")
+		}
+		say(words.Say("hours-page.shift", words.Args{"days": days, "from": words.Name(s.From), "to": words.Name(s.To),
+			"operators": words.Count(int(s.Operators), "operator")}))
 	}
 	if len(data.W.Holidays) > 0 {
-		var days []string
+		var days words.List
 		for _, d := range data.W.Holidays {
-			days = append(days, at.Kept(d))
+			days = append(days, words.Name(at.Kept(d)))
 		}
-		data.Lines = append(data.Lines, "No shift on "+strings.Join(days, ", "))
+		say(words.Say("hours-page.no-shift", words.Args{"days": days}))
 	}
 	for _, s := range data.W.Down {
-		line := fmt.Sprintf("%s down from %s to %s", cmp.Or(s.Machine, "All machines"), at.Typed(s.From), at.Typed(s.To))
-		if s.Why != "" {
-			line += ": " + s.Why
+		machine := words.Value(words.Name(s.Machine))
+		if s.Machine == "" {
+			machine = words.Say("hours-page.all-machines")
 		}
-		data.Lines = append(data.Lines, line)
+		from, to := words.Name(at.Typed(s.From)), words.Name(at.Typed(s.To))
+		if s.Why == "" {
+			say(words.Say("hours-page.down", words.Args{"machine": machine, "from": from, "to": to}))
+		} else {
+			say(words.Say("hours-page.down-why", words.Args{"machine": machine, "from": from, "to": to, "why": words.Name(s.Why)}))
+		}
 	}
 }
 
