@@ -302,6 +302,7 @@ func (a *TrialAnswer) read(r *trial.Returns) {
 		a.Missing = append(a.Missing, TrialApart{Place: x.Place, Turn: x.Number, Design: x.Design, Machine: x.Machine})
 	}
 	byDesign := map[string]*TrialGraded{}
+	counted := map[string]map[string]float64{} // by sew-out and aspect: how many grades are in Mean
 	type graded struct {
 		design, machine string
 		block           int
@@ -321,10 +322,12 @@ func (a *TrialAnswer) read(r *trial.Returns) {
 		t := byDesign[key]
 		if t == nil {
 			t = &TrialGraded{Design: g.Design, Machine: g.Machine, Mean: map[string]float64{}}
-			byDesign[key] = t
+			byDesign[key], counted[key] = t, map[string]float64{}
 		}
 		t.Grades++
 		for aspect, n := range g.By {
+			t.Mean[string(aspect)] += float64(n)
+			counted[key][string(aspect)]++
 			k := graded{g.Design, g.Machine, g.Block, aspect}
 			if _, twice := given[g.Grader][k]; !twice {
 				given[g.Grader][k] = n
@@ -345,21 +348,12 @@ func (a *TrialAnswer) read(r *trial.Returns) {
 			}
 		}
 	}
-	for _, aspect := range trial.Aspects {
-		sum, n := map[string]float64{}, map[string]float64{}
-		for _, g := range r.Grades {
-			if v, ok := g.By[aspect]; ok {
-				k := trial.Key(g.Design, g.Machine)
-				sum[k] += float64(v)
-				n[k]++
-			}
-		}
-		for k := range sum {
-			byDesign[k].Mean[string(aspect)] = sum[k] / n[k]
-		}
-	}
 	for i := range a.Cells {
-		if t := byDesign[trial.Key(a.Cells[i].Design, a.Cells[i].Machine)]; t != nil {
+		key := trial.Key(a.Cells[i].Design, a.Cells[i].Machine)
+		if t := byDesign[key]; t != nil {
+			for aspect, n := range counted[key] {
+				t.Mean[aspect] /= n
+			}
 			a.Graded = append(a.Graded, *t)
 		}
 	}

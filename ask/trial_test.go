@@ -3,6 +3,7 @@ package ask
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -209,6 +210,30 @@ func TestAgreementIsOfTwoGraders(t *testing.T) {
 	q.TOML = []byte(text)
 	if a, err = Trial(context.Background(), q, from); err != nil || strings.Contains(a.Caveats.Text(nil), "count alike") {
 		t.Errorf("a mix is stated: %s, %v", a.Caveats.Text(nil), err)
+	}
+}
+
+// Two grades that one person gave one sew-out count in nothing until one is taken out: not in the means, and
+// no answer is lost where there are no others.
+func TestGradesThatContradictEachOtherCountInNothing(t *testing.T) {
+	from := floor.Sources{Design: func(string) (*stitch.Design, error) { return bars([2]bool{true, true}, 0), nil },
+		Sheet: func(name string) (*machine.Sheet, error) { s, _ := machine.Class(name); return s, nil }}
+	const head, twice = "grader,design,machine,block,pull\n", "Ann,bars,Six,1,1\nAnn,bars,Six,1,2\n"
+	for sheet, want := range map[string]map[string]float64{
+		head + twice:                       nil,
+		head + twice + "Bo,bars,Six,1,5\n": {"pull": 5},
+	} {
+		a, err := Trial(t.Context(), TrialQuestion{Name: "T.toml", TOML: []byte(plainTrial), Returned: []trial.Given{{Name: "grades.csv", Bytes: []byte(sheet)}}}, from)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got map[string]float64
+		for _, g := range a.Graded {
+			got = g.Mean
+		}
+		if !maps.Equal(got, want) || len(a.Grades) < 2 {
+			t.Errorf("%q: means %v, want %v; %d grades are kept", sheet, got, want, len(a.Grades))
+		}
 	}
 }
 
