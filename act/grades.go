@@ -38,9 +38,9 @@ func (s *Shop) KeepGrades(ctx context.Context, visit, name, by string, grades []
 	file := "grades by " + word + ".csv"
 	for _, g := range a.Grades {
 		if strings.HasPrefix(g.File, file+",") && !slices.ContainsFunc(grades, func(n trial.Grade) bool {
-			return n.Design == g.Design && n.Machine == g.Machine && n.Block == g.Block
+			return n.Design == g.Design && n.Machine == g.Machine && n.Block == g.Block && strings.EqualFold(n.Grader, g.Grader)
 		}) {
-			grades = append(grades, g) // of a sew-out that was not asked for this time
+			grades = append(grades, g) // of a sew-out that was not asked for this time, or of somebody whose name has other signs
 		}
 	}
 	only := *a

@@ -273,13 +273,8 @@ func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into string, non
 	if err != nil {
 		return nil, err
 	}
-	var keep []visits.File
-	kept := map[string]string{} // by digest: what is here already
-	for _, f := range have {
-		if strings.HasPrefix(f.Name, folder+into) {
-			kept[f.Digest] = path.Base(f.Name)
-		}
-	}
+	var fit []trial.Given // what can be kept
+	var from []string     // what each was called where it came from
 	for _, c := range came {
 		some, broken := trial.Unpack(c.Name, c.Bytes)
 		said = append(said, broken...)
@@ -310,27 +305,58 @@ func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into string, non
 					continue
 				} // a card that was filled in by hand, or what was sewn in place of the design: somebody needs it
 			}
-			digest := shop.Digest(g.Bytes)
-			if was, ok := kept[digest]; ok {
-				said.Say("returns.here-already", words.Args{"file": words.Name(g.Name), "was": words.Name(was)})
-				continue
-			}
-			free := visits.Free(have, folder+into+base)
-			if path.Base(free) != base {
-				said.Say("returns.kept-as", words.Args{"file": words.Name(base), "as": words.Name(path.Base(free))})
-			}
-			kept[digest] = path.Base(free)
-			have = append(have, shop.VisitFile{Name: free})
-			keep = append(keep, visits.File{Name: free, As: g.Bytes})
+			fit = append(fit, trial.Given{Name: base, Bytes: g.Bytes})
+			from = append(from, g.Name)
 		}
 	}
-	if len(keep) == 0 {
-		if len(said) == 0 {
-			said.Say("returns.nothing-kept")
+	for {
+		keep, named := placed(have, folder+into, fit, from)
+		if len(keep) == 0 {
+			if said = append(said, named...); len(said) == 0 {
+				said.Say("returns.nothing-kept")
+			}
+			return said, nil
 		}
-		return said, nil
+		err := s.Visits.Put(ctx, visit, by, keep...)
+		if err == nil {
+			return append(said, named...), nil
+		}
+		if shop.CodeOf(err) != shop.Conflict {
+			return said, err
+		}
+		if have, _ = s.Visits.Files(ctx, visit); !slices.ContainsFunc(keep, func(k visits.File) bool {
+			return slices.ContainsFunc(have, func(f shop.VisitFile) bool { return f.Name == k.Name })
+		}) {
+			return said, err
+		} // else somebody sent in a file of the name meanwhile: this one gets another
 	}
-	return said, s.Visits.Put(ctx, visit, by, keep...)
+}
+
+// placed gives files that came names of their own in a folder; what is there already is told and left out. from
+// is what each was called where it came from.
+func placed(have []shop.VisitFile, folder string, came []trial.Given, from []string) (keep []visits.File, said words.Sentences) {
+	have = slices.Clone(have)
+	kept := map[string]string{} // by digest: what is here already
+	for _, f := range have {
+		if strings.HasPrefix(f.Name, folder) {
+			kept[f.Digest] = path.Base(f.Name)
+		}
+	}
+	for i, g := range came {
+		digest := shop.Digest(g.Bytes)
+		if was, ok := kept[digest]; ok {
+			said.Say("returns.here-already", words.Args{"file": words.Name(from[i]), "was": words.Name(was)})
+			continue
+		}
+		free := visits.Free(have, folder+g.Name)
+		if path.Base(free) != g.Name {
+			said.Say("returns.kept-as", words.Args{"file": words.Name(g.Name), "as": words.Name(path.Base(free))})
+		}
+		kept[digest] = path.Base(free)
+		have = append(have, shop.VisitFile{Name: free})
+		keep = append(keep, visits.File{Name: free, As: g.Bytes, New: true})
+	}
+	return keep, said
 }
 
 // digestsOf are the names of the designs of a trial or an open call by their digests.

@@ -31,6 +31,7 @@ type VisitFile struct {
 type VisitPut struct {
 	VisitFile
 	Content []byte
+	New     bool // one that has its name is a Conflict
 }
 
 // CallPage is the page of an open call of a visit: whoever has the code may send entries

@@ -184,9 +184,10 @@ func CheckName(name string) error {
 type File struct {
 	Name string
 	As   []byte
+	New  bool // nothing may have its name: else it is a Conflict, and nothing is kept
 }
 
-// Put keeps files, each in the place of one that has its name, all or none. Photographs are kept
+// Put keeps files, each in the place of one that has its name where it need not be New, all or none. Photographs are kept
 // as trial.Photograph makes them, whatever folder they are for: a camera writes into them where it was.
 func (s *Visits) Put(ctx context.Context, id, by string, files ...File) error {
 	v, err := s.store.Visit(ctx, id)
@@ -214,7 +215,7 @@ func (s *Visits) Put(ctx context.Context, id, by string, files ...File) error {
 			return shop.AsInvalid(trial.Fault(trial.NotRead(f.Name)))
 		}
 		put[i] = shop.VisitPut{VisitFile: shop.VisitFile{Name: norm.NFC.String(f.Name), Digest: shop.Digest(f.As), Bytes: int64(len(f.As)),
-			Added: s.now().UTC(), By: by}, Content: f.As}
+			Added: s.now().UTC(), By: by}, Content: f.As, New: f.New}
 		all[put[i].Name] = put[i].Bytes
 	}
 	if err := room(put, all); err != nil {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"needlepace/shop"
@@ -70,6 +71,12 @@ func visitWay(t *testing.T, s shop.Store) {
 	}
 	wantCode(t, s.SaveVisit(bg, &shop.Visit{ID: "v1", Name: "x", Version: 2}, nil), shop.Conflict)
 	wantCode(t, s.KeepVisitFiles(bg, "none", []shop.VisitPut{visitFile("notes/a.txt", "x")}, nil), shop.NotFound)
+	again, other := visitFile("notes/a.txt", "magpie"), visitFile("notes/b.txt", "jackdaw")
+	again.New = true // it is none: nothing of it is kept, nor of what came with it
+	wantCode(t, s.KeepVisitFiles(bg, "v1", []shop.VisitPut{other, again}, nil), shop.Conflict)
+	if _, now := visitNow(t, s, "v1"); !slices.Equal(now, files) {
+		t.Errorf("a file that is not new left %+v, was %+v", now, files)
+	}
 	wantCode(t, s.EraseVisit(bg, "v1"), shop.Conflict)
 	now, _ := visitNow(t, s, "v1")
 	if seen, err := s.CallSeen(bg, "v1", "gull"); err != nil || seen != nil {

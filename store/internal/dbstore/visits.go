@@ -84,9 +84,16 @@ func (x *tx) putVisitFiles(id string, files []shop.VisitPut) error {
 			id, f.Digest, f.Content); err != nil {
 			return err
 		}
-		if _, err := x.exec(`INSERT INTO visit_files (visit_id, name, digest, bytes, added, made_by) VALUES (`+marks(6)+`)
-			ON CONFLICT (visit_id, name) DO UPDATE SET digest = excluded.digest, bytes = excluded.bytes, added = excluded.added,
-			made_by = excluded.made_by`, id, f.Name, f.Digest, f.Bytes, micros(f.Added), f.By); err != nil {
+		taken := `UPDATE SET digest = excluded.digest, bytes = excluded.bytes, added = excluded.added, made_by = excluded.made_by`
+		if f.New {
+			taken = `NOTHING`
+		}
+		n, err := x.exec(`INSERT INTO visit_files (visit_id, name, digest, bytes, added, made_by) VALUES (`+marks(6)+`)
+			ON CONFLICT (visit_id, name) DO `+taken, id, f.Name, f.Digest, f.Bytes, micros(f.Added), f.By)
+		if err == nil && n == 0 {
+			err = shop.Errorf(shop.Conflict, "%s came into the visit meanwhile: look at it and do it again", f.Name)
+		}
+		if err != nil {
 			return err
 		}
 	}

@@ -1,0 +1,71 @@
+package act_test
+
+import (
+	"fmt"
+	"maps"
+	"strings"
+	"sync"
+	"testing"
+
+	"needlepace/act"
+	"needlepace/trial"
+)
+
+// trialKept is a shop with a visit that has a small trial called one.
+func trialKept(t *testing.T) (s *act.Shop, visit string) {
+	t.Helper()
+	s, _ = newShop(t)
+	v, err := s.BeginVisit(t.Context(), "Notes", "", "")
+	must(t, err)
+	file := "name = \"One\"\nrepeats = 2\ncloth = \"c\"\nthread = \"t\"\nneedle = \"n\"\n[[place]]\nname = \"quay\"\n" +
+		"[[machine]]\nname = \"Old\"\nsheet = \"compact-8\"\nplace = \"quay\"\nspeed = 700\n" +
+		"[[machine]]\nname = \"New\"\nsheet = \"single-15-1200\"\nplace = \"quay\"\nspeed = 900\n" +
+		"[[design]]\nname = \"gull\"\nfile = \"" + act.OfShop + add(t, s, "gull-cap.dst").ID + "\"\n"
+	_, err = s.KeepTrial(t.Context(), v.ID, "one", "Ida", []byte(file), nil)
+	must(t, err)
+	return s, v.ID
+}
+
+// Nine places send in a sheet called times.csv in the same moment: all nine are kept, each by a name of its own.
+func TestReturnsInOneMomentAreAllKept(t *testing.T) {
+	s, visit := trialKept(t)
+	var all sync.WaitGroup
+	for n := range 9 {
+		all.Add(1)
+		go func() {
+			defer all.Done()
+			if _, err := s.TakeReturns(t.Context(), visit, "one", "Ida", []trial.Given{{Name: "times.csv", Bytes: fmt.Appendf(nil, "place,turn,time\nquay,%d,99\n", n)}}); err != nil {
+				t.Error(err)
+			}
+		}()
+	}
+	all.Wait()
+	files, err := s.Visits.Files(t.Context(), visit)
+	must(t, err)
+	kept := 0
+	for _, f := range files {
+		if strings.HasPrefix(f.Name, act.TrialFolder("one")+"returns/") {
+			kept++
+		}
+	}
+	if kept != 9 {
+		t.Errorf("of nine sheets %d are kept", kept)
+	}
+}
+
+// Whose names differ by signs alone grade in one sheet, and neither takes the place of the other's grades.
+func TestGradersOfOneSheetKeepTheirGrades(t *testing.T) {
+	s, visit := trialKept(t)
+	for i, name := range []string{"Ann B.", "Ann-B", "Ann B."} {
+		must(t, s.KeepGrades(t.Context(), visit, "one", "Ida", []trial.Grade{{Design: "gull", Machine: "Old", Grader: name, Block: 1, By: map[trial.Aspect]int{trial.Pull: 3 + i}}}))
+	}
+	a, err := s.Trial(t.Context(), visit, "one")
+	must(t, err)
+	got := map[string]int{}
+	for _, g := range a.Grades {
+		got[g.Grader] += g.By[trial.Pull]
+	}
+	if want := map[string]int{"Ann B.": 5, "Ann-B": 4}; !maps.Equal(got, want) {
+		t.Errorf("kept are %v, given were %v", got, want)
+	}
+}
