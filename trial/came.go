@@ -3,6 +3,7 @@ package trial
 import (
 	"bytes"
 	"errors"
+	"maps"
 	"path"
 	"slices"
 	"strconv"
@@ -94,13 +95,15 @@ func OfPack(name string, b []byte, designs map[string]string) bool {
 type row struct {
 	where words.Message // file and row
 	cells []string
-	head  map[string]int
+	head  map[string][]int // where each column is, from the left
 }
 
-// get is the cell of a column; empty: there is none.
+// get is the cell of a column, the first that holds something of several that are called so; empty: there is none.
 func (r row) get(column string) string {
-	if k, ok := r.head[column]; ok && k < len(r.cells) {
-		return strings.TrimPrefix(strings.TrimSpace(r.cells[k]), "'") // kept a formula from running
+	for _, k := range r.head[column] {
+		if k < len(r.cells) && strings.TrimSpace(r.cells[k]) != "" {
+			return strings.TrimPrefix(strings.TrimSpace(r.cells[k]), "'") // kept a formula from running
+		}
 	}
 	return ""
 }
@@ -139,6 +142,18 @@ func (r *came) rows(g Given, other words.Message, of, name string, kinds ...[]st
 			r.Said.Say("returns.no-column", words.Args{"file": words.Name(g.Name), "columns": missing})
 			continue
 		}
+		for _, column := range slices.Sorted(maps.Keys(head)) {
+			if _, known := columnOf(column); known && len(head[column]) > 1 {
+				r.Said.Say("returns.two-columns", words.Args{"file": words.Name(g.Name), "column": words.Name(column)})
+			}
+		}
+		if slices.ContainsFunc(slices.Collect(maps.Keys(sheet.Unkept)), func(c cells.Cell) bool {
+			return slices.ContainsFunc(kinds[kind], func(k string) bool { return slices.Contains(head[k], c.Column) })
+		}) {
+			r.Said.Say("returns.unkept", words.Args{"file": words.Name(g.Name)})
+		}
+		fill(&sheet, head)
+		others := map[string][]words.Message{} // rows by what they are of
 		for i, c := range sheet.Rows[at+1:] {
 			number := strconv.Itoa(at + i + 2)
 			if sheet.Name != "" {
@@ -146,10 +161,17 @@ func (r *came) rows(g Given, other words.Message, of, name string, kinds ...[]st
 			}
 			x.where, x.cells = words.Say("returns.where", words.Args{"file": words.Name(g.Name), "row": words.Name(number)}), c
 			if t := x.get(of); t != "" && !alike(t, name) {
-				r.Said.Say("returns.of-another", words.Args{"where": x.where, "of": words.Name(t), "name": words.Name(name)})
+				others[t] = append(others[t], x.where)
 				continue
 			}
 			out = append(out, x)
+		}
+		for _, t := range slices.Sorted(maps.Keys(others)) {
+			if n := len(others[t]); n > 1 {
+				r.Said.Say("returns.of-another-rows", words.Args{"n": words.Whole(n), "file": words.Name(g.Name), "of": words.Name(t), "name": words.Name(name)})
+				continue
+			}
+			r.Said.Say("returns.of-another", words.Args{"where": others[t][0], "of": words.Name(t), "name": words.Name(name)})
 		}
 	}
 	if !some {
@@ -158,18 +180,32 @@ func (r *came) rows(g Given, other words.Message, of, name string, kinds ...[]st
 	return out
 }
 
+// fill gives what is said once for several rows, in cells that are one, to each of them: not what differs from turn to turn.
+func fill(s *cells.Sheet, head map[string][]int) {
+	for _, column := range []string{"trial", "call", "place", "block", "design", "digest", "machine", "person", "speed", "day", "grader", "class", "rated"} {
+		for _, k := range head[column] {
+			for i, row := range s.Rows {
+				if top, ok := s.Below[cells.Cell{Row: i, Column: k}]; ok && k < len(s.Rows[top]) {
+					row = append(row, make([]string, max(0, k+1-len(row)))...)
+					row[k], s.Rows[i] = s.Rows[top][k], row
+				}
+			}
+		}
+	}
+}
+
 // mostTitles is in how many rows that have anything the headings are looked for: people write a title over a table.
 const mostTitles = 12
 
 // headOf finds the row of headings, the one in which most are known, and where each column is.
-func headOf(rows [][]string) (at int, head map[string]int) {
+func headOf(rows [][]string) (at int, head map[string][]int) {
 	best := -1
 	seen := 0
 	for i, cells := range rows {
-		h, known := map[string]int{}, 0
+		h, known := map[string][]int{}, 0
 		for k, c := range cells {
 			column, ok := columnOf(c)
-			if h[column] = k; ok {
+			if h[column] = append(h[column], k); ok {
 				known++
 			}
 		}

@@ -360,14 +360,31 @@ func (r *reading) twice() {
 	}
 	all := map[key][]int{} // in out
 	var out []Run
+	same := map[[2]words.Value][]words.Args{} // by the files
+	var sames [][2]words.Value                // in order
 	for _, x := range r.Runs {
 		k := key{x.Place, x.Number}
 		if at := slices.IndexFunc(all[k], func(i int) bool { return out[i].Seconds == x.Seconds && out[i].Apart.Raw() == x.Apart.Raw() }); at >= 0 {
-			r.came.Said.Say("returns.same-row", words.Args{"where": x.File, "was": out[all[k][at]].File})
+			was := out[all[k][at]].File
+			of := [2]words.Value{x.File.Args["file"], was.Args["file"]}
+			if of[0] == nil || of[1] == nil { // of a recording
+				of = [2]words.Value{words.Name(x.File.Raw()), words.Name(was.Raw())}
+			}
+			if same[of] == nil {
+				sames = append(sames, of)
+			}
+			same[of] = append(same[of], words.Args{"where": x.File, "was": was})
 			continue
 		}
 		all[k] = append(all[k], len(out))
 		out = append(out, x)
+	}
+	for _, of := range sames { // a sheet that was put right comes back whole
+		if rows := same[of]; len(rows) > 1 {
+			r.came.Said.Say("returns.same-rows", words.Args{"n": words.Whole(len(rows)), "file": of[0], "was": of[1]})
+		} else {
+			r.came.Said.Say("returns.same-row", rows[0])
+		}
 	}
 	for k, of := range all {
 		good := slices.DeleteFunc(of, func(i int) bool { return !out[i].Apart.IsZero() })
@@ -533,10 +550,10 @@ func (r *reading) recording(hear func(Given, Turn) (float64, error), g Given) {
 			return
 		}
 	}
-	c := row{where: words.Say("returns.as-it-is", words.Args{"what": words.Name(g.Name)}), head: map[string]int{}}
+	c := row{where: words.Say("returns.as-it-is", words.Args{"what": words.Name(g.Name)}), head: map[string][]int{}}
 	for i, v := range [][2]string{{"place", place}, {"turn", strconv.Itoa(n)}, {"block", strconv.Itoa(t.Block)}, {"design", t.Design}, {"trial", r.f.Name},
 		{"digest", r.expected[Key(t.Design, t.Machine)].Digest}, {"machine", t.Machine}, {"person", t.Person}, {"time", strconv.FormatFloat(seconds, 'f', 1, 64)}} {
-		c.head[v[0]], c.cells = i, append(c.cells, v[1])
+		c.head[v[0]], c.cells = []int{i}, append(c.cells, v[1])
 	}
 	r.row(c)
 }

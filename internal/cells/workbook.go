@@ -114,7 +114,7 @@ type sheetXML struct {
 			Style   int     `xml:"s,attr"`
 			Type    string  `xml:"t,attr"`
 			Formula *string `xml:"f"`
-			Value   string  `xml:"v"`
+			Value   *string `xml:"v"`
 		} `xml:"c"`
 	} `xml:"sheetData>row"`
 	Merged []struct {
@@ -145,13 +145,13 @@ func (x *sheetXML) sheet(f *excelize.File, name string, since1904 bool) (*Sheet,
 				column = k - 1
 			}
 			at := Cell{row, column}
-			if c.Formula != nil && c.Value == "" && c.Type != "str" {
+			if c.Formula != nil && (c.Value == nil || *c.Value == "" && c.Type != "str") { // a formula may give no letters
 				s.Unkept[at] = true
 			}
-			if row >= len(rows) || column >= len(rows[row]) || c.Type != "" && c.Type != "n" {
+			if c.Value == nil || row >= len(rows) || column >= len(rows[row]) || c.Type != "" && c.Type != "n" {
 				continue
 			}
-			serial, err := strconv.ParseFloat(c.Value, 64)
+			serial, err := strconv.ParseFloat(*c.Value, 64)
 			if err != nil {
 				continue
 			}
