@@ -119,6 +119,19 @@ func TestADamagedFileCostsNoOther(t *testing.T) {
 	if len(files) != 1 || files[0].Name != "x.zip/good.csv" || len(said) != 1 || !strings.Contains(said[0].Raw(), "bad.csv is damaged") {
 		t.Errorf("%d files; %v", len(files), said)
 	}
+	var more bytes.Buffer
+	z = zip.NewWriter(&more)
+	for _, name := range []string{"times.csv", "__MACOSX/._times.csv", "a/__MACOSX/b/._quay-1.jpg", ".DS_Store", "a/Thumbs.db", "desktop.ini", "~$times.xlsx"} {
+		if _, err := z.Create(name); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if files, said := Unpack("x.zip", more.Bytes()); len(files) != 1 || files[0].Name != "x.zip/times.csv" || len(said) != 0 {
+		t.Errorf("what a computer put into a zip by itself is %+v, %v", files, said)
+	}
 	for name, c := range map[string]struct {
 		b    []byte
 		says string

@@ -46,6 +46,9 @@ func IsPhotographUnread(name string) bool {
 func Photograph(name string, b []byte) ([]byte, error) {
 	cfg, kind, err := image.DecodeConfig(bytes.NewReader(b))
 	if err != nil {
+		if len(b) > 12 && string(b[4:8]) == "ftyp" { // whatever it is called: as telephones take them
+			return nil, Fault(words.Say("returns.photograph-kind", words.Args{"file": words.Name(name)}))
+		}
 		return nil, Fault(words.Say("returns.no-photograph", words.Args{"file": words.Name(name)}))
 	}
 	if float64(cfg.Width)*float64(cfg.Height) > mostPixels {

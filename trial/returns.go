@@ -129,7 +129,7 @@ func Unpack(name string, b []byte) (out []Given, said words.Sentences) {
 	}
 	left := int64(mostUnpacked)
 	for _, f := range z.File {
-		if f.FileInfo().IsDir() {
+		if f.FileInfo().IsDir() || nobodys(f.Name) {
 			continue
 		}
 		r, err := f.Open()
@@ -149,6 +149,13 @@ func Unpack(name string, b []byte) (out []Given, said words.Sentences) {
 		out = append(out, Given{name + "/" + f.Name, x})
 	}
 	return out, said
+}
+
+// nobodys reports whether a file in a zip was put there by a computer and not by whoever sent it.
+func nobodys(name string) bool {
+	base := path.Base(name)
+	return strings.HasPrefix(base, ".") || strings.HasPrefix(base, "~$") || slices.Contains(strings.Split(name, "/"), "__MACOSX") ||
+		slices.Contains([]string{"thumbs.db", "desktop.ini"}, strings.ToLower(base))
 }
 
 // IsSheet reports whether a file of this name should be a sheet.
@@ -236,7 +243,6 @@ func (r *reading) row(c row) {
 	}
 	if p := c.get("person"); p != "" {
 		x.Person = p
-		r.who(x, f.Places[i])
 	}
 	r.when(&x, c.get("day"))
 	m := f.Machines[slices.IndexFunc(f.Machines, func(m MachineKeys) bool { return m.Name == t.Machine })]
@@ -256,6 +262,9 @@ func (r *reading) row(c row) {
 		if x.Offer, x.Apart = doubt(x.Seconds, e, farOff); x.Apart.IsZero() && unsaid == nil && math.Abs(speed-m.Speed) > 0.5 {
 			x.Apart = words.Say("returns.other-speed", words.Args{"speed": words.PerMinute(speed), "says": words.PerMinute(m.Speed)})
 		}
+	}
+	if x.Apart.IsZero() {
+		r.who(x, f.Places[i])
 	}
 	r.Runs = append(r.Runs, x)
 }
@@ -281,9 +290,13 @@ func (r *reading) turnOf(c row) (place int, t Turn, ok bool) {
 }
 
 // called is the one of names that a text is, capital letters and what a spreadsheet did to it
-// aside; -1: none is.
+// aside; -1: none is, or more than one may be.
 func called(text string, names []string) int {
-	if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, text) }); i >= 0 {
+	if i := slices.Index(names, text); i >= 0 {
+		return i
+	}
+	is := func(n string) bool { return strings.EqualFold(n, text) }
+	if i := slices.IndexFunc(names, is); i >= 0 && !slices.ContainsFunc(names[i+1:], is) {
 		return i
 	}
 	return named(text, names)
@@ -331,7 +344,7 @@ func dayOf(text string) (string, error) {
 		return "", nil
 	}
 	day, _, _ := strings.Cut(f[0], "T")
-	for _, form := range []string{time.DateOnly, "2.1.2006", "2006/1/2", "2/1/2006", "1/2/2006"} {
+	for _, form := range []string{"2006-1-2", "2.1.2006", "2006.1.2", "2006/1/2", "2/1/2006", "1/2/2006"} {
 		d, err := time.Parse(form, day)
 		if err != nil || strings.Contains(form, "/2006") && d.Day() <= 12 && int(d.Month()) != d.Day() {
 			continue

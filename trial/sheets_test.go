@@ -3,6 +3,7 @@ package trial
 import (
 	"bytes"
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/xuri/excelize/v2"
@@ -55,6 +56,14 @@ func TestWhatPeopleDoToASheet(t *testing.T) {
 	r = returned(t, twoPlaces, Given{"d.xlsx", book(t, rows, func(f *excelize.File, s string) error { return f.SetCellFormula(s, "D2", "C2*2") })})
 	if len(r.Used()) != 1 || len(r.Said) != 0 {
 		t.Errorf("a formula of their own: %+v, %s", r.Used(), r.Said.Text(nil))
+	}
+}
+
+// Machines whose names differ by capital letters alone are told apart where they are named as they are.
+func TestNamesThatDifferByCapitals(t *testing.T) {
+	r := returned(t, strings.Replace(twoPlaces, `"New"`, `"OLD"`, 1), Given{"g.csv", []byte("grader,design,machine,block,pull\nAnn,bars,OLD,1,3\nAnn,bars,Old,1,4\nAnn,bars,oLd,1,5\n")})
+	if len(r.Grades) != 2 || r.Grades[0].Machine != "OLD" || r.Grades[1].Machine != "Old" || !said(r, "g.csv, row 4") {
+		t.Errorf("%+v, %s", r.Grades, r.Said.Text(nil))
 	}
 }
 

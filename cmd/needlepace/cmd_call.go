@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"needlepace/ask"
@@ -32,7 +33,7 @@ func (f CallFile) ask(c *Ctx, came []trial.Given, unread []words.Plain) (*ask.Op
 	if err != nil {
 		return nil, err
 	}
-	a.Said = append(unread, a.Said...)
+	a.Said = slices.Insert(a.Said, 0, unread...)
 	return a, nil
 }
 

@@ -46,7 +46,7 @@ func (f TrialFile) ask(c *Ctx, returned []trial.Given, unread []words.Plain) (*a
 	if err != nil {
 		return nil, err
 	}
-	a.Said = append(unread, a.Said...)
+	a.Said = slices.Insert(a.Said, 0, unread...)
 	return a, nil
 }
 

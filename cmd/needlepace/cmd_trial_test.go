@@ -44,6 +44,9 @@ func trialJSON(t *testing.T, args ...string) map[string]any {
 	if err := json.Unmarshal([]byte(out), &a); err != nil {
 		t.Fatal(err)
 	}
+	if _, ok := a["said"].([]any); !ok {
+		t.Errorf("trial %v: said is %v, and no list", args, a["said"])
+	}
 	return a
 }
 
