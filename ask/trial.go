@@ -65,6 +65,7 @@ type TrialAnswer struct {
 	Runs   []trial.Run      `json:"-"`
 	Sheets []*machine.Sheet `json:"-"` // of the machines, in their order
 	priced []int            // of those that are ranked, what has a price
+	middle [][]float64      // [design][machine], s a piece in the middle of what the runs say; +Inf as in draws
 	ranked []int            // machines that something came back of; the others are in no rank and no cost
 	agreed [2]string        // the two whose Agreement it is
 	draws  [][][]float64    // [draw][design][machine], s a piece; +Inf of a machine that is not ranked
@@ -449,9 +450,9 @@ func (a *TrialAnswer) rank() error {
 				one[i][k] = s * math.Exp(setup[c]) / float64(max(a.Sheets[k].Heads, 1))
 				mix[k] += weight[i] / share * one[i][k]
 			}
-			a.cell(i, least(one[i])).First += 1 / float64(len(draws))
+			a.cell(i, least(one[i])).First++
 		}
-		ranks[least(mix)].First += 1 / float64(len(draws))
+		ranks[least(mix)].First++
 		logs := make([]float64, nm)
 		for k := range mix {
 			logs[k] = math.Log(mix[k])
@@ -460,7 +461,7 @@ func (a *TrialAnswer) rank() error {
 		for c, k := range a.ranked {
 			next[k] = another[c] + w.Next[c] + setup[c] - math.Log(float64(max(a.Sheets[k].Heads, 1)))
 		}
-		ranks[least(next)].Further += 1 / float64(len(draws))
+		ranks[least(next)].Further++
 		a.next = append(a.next, next)
 		for c, k := range a.ranked {
 			pieces[k] = append(pieces[k], mix[k])
@@ -472,13 +473,21 @@ func (a *TrialAnswer) rank() error {
 		}
 		a.draws = append(a.draws, one)
 	}
-	for i := range a.Cells {
-		if c := &a.Cells[i]; len(c.Measured) > 0 {
-			c.Low, c.Seconds, c.High = middle(runs[i], a.Level)
+	n := float64(len(draws))
+	for i := range nd {
+		a.middle = append(a.middle, untimed(nm))
+		for _, k := range a.ranked {
+			low, mid, high := middle(runs[i*nm+k], a.Level)
+			a.middle[i][k] = mid / float64(max(a.Sheets[k].Heads, 1))
+			if c := a.cell(i, k); len(c.Measured) > 0 {
+				c.Low, c.Seconds, c.High = low, mid, high
+			}
+			a.cell(i, k).First /= n
 		}
 	}
 	for _, k := range a.ranked {
 		r := &ranks[k]
+		r.First, r.Further = r.First/n, r.Further/n
 		r.Machine, r.Heads = a.File.Machines[k].Name, max(a.Sheets[k].Heads, 1)
 		r.Low, r.Piece, r.High = middle(pieces[k], a.Level)
 		each := r.Piece

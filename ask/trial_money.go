@@ -61,19 +61,8 @@ func (a *TrialAnswer) money() error {
 	if len(a.priced) < 2 {
 		return nil
 	}
-	nd, nm := len(a.Designs), len(a.File.Machines)
-	mid := make([][]float64, nd)
-	for i := range nd {
-		mid[i] = untimed(nm)
-		for _, k := range a.priced {
-			var x []float64
-			for _, w := range a.draws {
-				x = append(x, w[i][k])
-			}
-			_, mid[i][k], _ = middle(x, a.Level)
-		}
-	}
-	base := inputs{labour: m.Labour, interest: m.Interest, price: decimal.NewFromInt(1), pieces: 1, handling: 1, life: 1, seconds: mid}
+	nm := len(a.File.Machines)
+	base := inputs{labour: m.Labour, interest: m.Interest, price: decimal.NewFromInt(1), pieces: 1, handling: 1, life: 1, seconds: a.middle}
 	costs := make([]TrialCost, nm)
 	for _, k := range a.priced {
 		c, err := a.year(k, base)
@@ -85,13 +74,14 @@ func (a *TrialAnswer) money() error {
 	for _, w := range a.draws {
 		in := base
 		in.seconds = w
-		costs[a.cheapest(in)].Cheapest += 1 / float64(len(a.draws))
+		costs[a.cheapest(in)].Cheapest++
 	}
 	owned := slices.IndexFunc(a.File.Machines, func(m trial.MachineKeys) bool { return m.Owned })
 	if !slices.Contains(a.priced, owned) {
 		owned = -1
 	}
 	for _, k := range a.priced {
+		costs[k].Cheapest /= float64(len(a.draws))
 		if err := a.against(costs, k, owned); err != nil {
 			return Errorf("%w", err)
 		}

@@ -85,6 +85,13 @@ func TestTheClientsYearByHand(t *testing.T) {
 		t.Fatalf("%d runs are used, %v apart", a.Used, a.Apart)
 	}
 	heads := map[string]float64{"Six": 6, "One": 1}
+	chances := 0.0
+	for _, r := range a.Ranks {
+		chances += r.First
+	}
+	if chances != 1 {
+		t.Errorf("one is first with a chance of %v", chances)
+	}
 	year := map[string]float64{}
 	for _, r := range a.Ranks {
 		if want := run[r.Machine] / heads[r.Machine]; math.Abs(r.Piece/want-1) > 0.003 {
@@ -102,6 +109,11 @@ func TestTheClientsYearByHand(t *testing.T) {
 	upkeep := map[string]float64{"Six": 100, "One": 0}
 	labour := map[string]float64{}
 	for _, c := range a.Money.Costs {
+		// To the cent what the times say that the answer gives, at 20 an hour for two machines.
+		says := 1200 * (a.cellOf("bars", c.Machine).Seconds + 60) / heads[c.Machine] / 3600
+		if fmt.Sprintf("%.2f", says*20/2) != c.Labour || math.Abs(c.Hours-says) > 1e-9*says {
+			t.Errorf("%s takes %v hours and %s of labour, by its time %v and %.2f", c.Machine, c.Hours, c.Labour, says, says*20/2)
+		}
 		hours := 1200 * (run[c.Machine] + 60) / heads[c.Machine] / 3600
 		labour[c.Machine] = hours * 20 / 2
 		near(c.Machine+"'s labour", c.Labour, labour[c.Machine])
