@@ -45,6 +45,9 @@ func (a *TrialAnswer) say(returned bool) {
 		a.Caveats.Say("trial.missing", words.Args{"runs": words.Count(len(a.Missing), "run")})
 	}
 	if len(a.Ranks) > 0 {
+		if best, next, _, _ := a.First(); a.placeOf(best) != a.placeOf(next) {
+			a.Caveats.Say("trial.other-places", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "setup": words.Share(a.File.Known().Setup)})
+		}
 		for k, m := range a.File.Machines {
 			if !slices.Contains(a.ranked, k) {
 				a.Caveats.Say("trial.not-ranked", words.Args{"machine": words.Name(m.Name)})
@@ -148,15 +151,20 @@ func (a *TrialAnswer) sayElsewhere(best, next TrialRank) {
 // ratios are how many times as long one machine takes as another, in each of draws: ln of s
 // a piece by machine.
 func (a *TrialAnswer) ratios(draws [][]float64, x, y TrialRank) []float64 {
-	at := func(r TrialRank) int {
-		return slices.IndexFunc(a.File.Machines, func(m trial.MachineKeys) bool { return m.Name == r.Machine })
-	}
 	out := make([]float64, len(draws))
 	for i, d := range draws {
-		out[i] = math.Exp(d[at(x)] - d[at(y)])
+		out[i] = math.Exp(d[a.at(x)] - d[a.at(y)])
 	}
 	return out
 }
+
+// at is which machine of the trial a rank is of.
+func (a *TrialAnswer) at(r TrialRank) int {
+	return slices.IndexFunc(a.File.Machines, func(m trial.MachineKeys) bool { return m.Name == r.Machine })
+}
+
+// placeOf is where a machine stood.
+func (a *TrialAnswer) placeOf(r TrialRank) string { return a.File.Machines[a.at(r)].Place }
 
 // RunTable is a row for each turn of a place, for the card and the terminal.
 func (a *TrialAnswer) RunTable(p *TrialPlace) *Table {

@@ -296,6 +296,21 @@ func asPredicted(t *testing.T, text string) (*TrialAnswer, error) {
 	return Trial(context.Background(), q, from)
 }
 
+// Of machines that stood at different places it is said that the place is in what lies between them; of
+// machines at one place it is not.
+func TestWhatAPlaceHidesIsSaid(t *testing.T) {
+	apart := strings.Replace(plainTrial, "sheet = \"home-1\"\nplace = \"here\"", "sheet = \"home-1\"\nplace = \"there\"", 1) + "[[place]]\nname = \"there\"\n"
+	for text, want := range map[string]bool{plainTrial: false, apart: true} {
+		a, err := asPredicted(t, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if says := a.Caveats.Text(nil); len(a.Ranks) != 2 || strings.Contains(says, "Six and One stood at different places") != want {
+			t.Errorf("%d ranks; it says %s", len(a.Ranks), says)
+		}
+	}
+}
+
 // Where the work needs several machines, all of those that are owned are sold when others are
 // bought in their place: eight years of what is saved, less what is paid, by hand at no interest.
 func TestSeveralMachinesAreBoughtForSeveralThatAreSold(t *testing.T) {

@@ -18,6 +18,28 @@ func TestPowerOfTTestAsInR(t *testing.T) {
 	}
 }
 
+// Power of whole trials, reckoned apart from this program in Python with scipy 1.10.1 (stats.nct, and again by
+// integration over the chi-square) from the mean squares of the two-way model: Searle, Casella, McCulloch,
+// Variance Components, 1992, section 4.7 (from memory).
+func TestPowerOfTrialsAsInScipy(t *testing.T) {
+	for _, c := range []struct {
+		difference, alpha, run, cell, setup float64
+		machines, designs, repeats          int
+		elsewhere                           bool
+		want                                float64
+	}{
+		{0.05, 0.1, 0.01, 0.04, 0.01, 3, 6, 3, true, 0.5251637},
+		{0.05, 0.1, 0.01, 0.04, 0.01, 3, 4, 3, true, 0.4008286},
+		{0.04, 0.1, 0.012, 0.02, 0.005, 2, 3, 2, true, 0.4067738},
+		{0.03, 0.1, 0.012, 0.02, 0.01, 4, 5, 2, false, 0.6068814},
+		{0.02, 0.05, 0.01, 0.04, 0.004, 2, 2, 3, false, 0.5844233},
+	} {
+		if got := Power(c.difference, c.alpha, Spread{c.run, c.cell, c.setup}, c.machines, c.designs, c.repeats, c.elsewhere); math.Abs(got-c.want) > 1e-6 {
+			t.Errorf("%+v: %.7f", c, got)
+		}
+	}
+}
+
 // Cohen, Statistical Power Analysis for the Behavioral Sciences, 2nd edition, 1988, table
 // 2.4.1: n of each of two groups for a power of 0.80 at a two-sided 0.05 (from memory):
 // d = 0.20: 393, 0.50: 64, 0.80: 26, 1.00: 17.
