@@ -373,8 +373,8 @@ func (r *reading) twice() {
 	}
 	all := map[key][]int{} // in out
 	var out []Run
-	same := map[[2]words.Value][]words.Args{} // by the files
-	var sames [][2]words.Value                // in order
+	same := map[[2]words.Value][][2]words.Message{} // a row and the one before it, by the files
+	var sames [][2]words.Value                      // in order
 	for _, x := range r.Runs {
 		k := key{x.Place, x.Number}
 		if at := slices.IndexFunc(all[k], func(i int) bool { return out[i].Seconds == x.Seconds && out[i].Apart.Raw() == x.Apart.Raw() }); at >= 0 {
@@ -386,7 +386,7 @@ func (r *reading) twice() {
 			if same[of] == nil {
 				sames = append(sames, of)
 			}
-			same[of] = append(same[of], words.Args{"where": x.File, "was": was})
+			same[of] = append(same[of], [2]words.Message{x.File, was})
 			continue
 		}
 		all[k] = append(all[k], len(out))
@@ -396,7 +396,7 @@ func (r *reading) twice() {
 		if rows := same[of]; len(rows) > 1 {
 			r.came.Said.Say("returns.same-rows", words.Args{"n": words.Whole(len(rows)), "file": of[0], "was": of[1]})
 		} else {
-			r.came.Said.Say("returns.same-row", rows[0])
+			r.came.Said.Say("returns.same-row", words.Args{"where": rows[0][0], "was": rows[0][1]})
 		}
 	}
 	for k, of := range all {

@@ -10,6 +10,7 @@ import (
 	"image/color"
 	"image/draw"
 	"image/jpeg"
+	"slices"
 	"strings"
 	"testing"
 
@@ -245,5 +246,20 @@ func TestPiecesAYear(t *testing.T) {
 		if fine != (err == nil) || err != nil && !strings.Contains(err.Error(), "design[1].year") {
 			t.Errorf("%s pieces a year: %v", text, err)
 		}
+	}
+}
+
+// A card that came back as it was made says nothing; one that somebody wrote on (a further end of the file, ISO
+// 32000-1, section 7.5.6, or notes on its pages, 12.5) does. Places draw orders of their own.
+func TestCardsAndOrdersOfPlaces(t *testing.T) {
+	for card, ours := range map[string]bool{"%PDF-1.4 /FontFile2 %%EOF": true, "%PDF-1.4 /FontFile2 %%EOF 9 0 obj %%EOF": false, "%PDF-1.4 /FontFile2 /Annots %%EOF": false,
+		"%PDF-1.4 %%EOF": false} {
+		if OfPack("Card.PDF", []byte(card), nil) != ours {
+			t.Errorf("%q: it is a part of the pack: %v", card, !ours)
+		}
+	}
+	machines, designs := []string{"A", "B", "C"}, []string{"a", "b", "c", "d"}
+	if one, other := Order(1911, "quay", designs, machines, 3, nil), Order(1911, "hall", designs, machines, 3, nil); slices.Equal(one, other) {
+		t.Error("two places sew in one order")
 	}
 }
