@@ -25,12 +25,14 @@ func (h Hearing) of(recording []byte, on string, do func() (float64, error)) (fl
 // it: from the first stitch to the last, without interruptions, and with what the sheet
 // says for start and end, which nobody hears. What cannot be heard is an error with why.
 func heardRun(ctx context.Context, b []byte, d *Design, on *machine.Sheet, job Job) (float64, error) {
-	curve, cut, err := sound.Read(bytes.NewReader(b))
+	curve, harm, err := sound.Read(bytes.NewReader(b))
 	switch {
 	case err != nil:
 		return 0, refusing(words.Say("refused.unheard", words.Args{"why": words.Why(err)}))
-	case cut:
+	case harm.Cut:
 		return 0, refusing(words.Say("refused.sound-cut"))
+	case harm != sound.Damage{}:
+		return 0, refusing(words.Say("refused.sound-damaged"))
 	}
 	a, err := Listen(ctx, Given{Stitches: d, On: on}, ListenQuestion{Job: job, Curve: curve})
 	if err != nil {

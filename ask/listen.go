@@ -20,9 +20,9 @@ type ListenQuestion struct {
 	Curve *sound.Curve // of the recording
 	// Whole is how long the run took from the start button to the machine standing, where somebody timed that:
 	// no recording hears the button pressed. 0: nobody did.
-	Whole float64 // s
-	Cut   bool    // the recording's file ended early
-	Each  bool    // with each stitch
+	Whole float64      // s
+	Harm  sound.Damage // of the recording's file
+	Each  bool         // with each stitch
 	// Progress, if not nil, is told the share that is done.
 	Progress func(done float64)
 }
@@ -139,7 +139,7 @@ func Listen(ctx context.Context, from Shelf, q ListenQuestion) (*ListenAnswer, e
 	job.Speed = h.Speed
 	a.Job = job
 	a.compare()
-	a.say(q.Cut)
+	a.say(q.Harm)
 	return a, nil
 }
 
@@ -335,7 +335,7 @@ func (a *ListenAnswer) wholeUnused() (why words.Message) {
 }
 
 // say puts the answer into sentences.
-func (a *ListenAnswer) say(cut bool) {
+func (a *ListenAnswer) say(harm sound.Damage) {
 	v := &a.Verdict
 	n := 0
 	for _, r := range a.Runs {
@@ -368,9 +368,7 @@ func (a *ListenAnswer) say(cut bool) {
 	if a.Clipped > 0.01 {
 		c.Say("listen.clipped")
 	}
-	if cut {
-		c.Say("listen.cut")
-	}
+	*c = append(*c, harm.Says()...)
 	if a.Whole > 0 {
 		if why := a.wholeUnused(); !why.IsZero() {
 			*c = append(*c, why)

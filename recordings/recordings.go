@@ -50,7 +50,7 @@ type recording struct {
 	tracker *sound.Tracker
 	taken   int64        // samples
 	curve   *sound.Curve // once all is there
-	cut     bool         // the file that was given ended early
+	harm    sound.Damage // of the file that was given
 	answer  *ask.ListenAnswer
 	kept    []shop.Run // rows that were kept of it
 	gone    bool       // it was forgotten
@@ -202,7 +202,7 @@ func (d *Desk) AddFile(id, by string, file io.Reader) (*State, error) {
 	if r.taken > 0 || r.curve != nil {
 		return nil, shop.Saying(shop.Conflict, words.Say("refused.recording-has"))
 	}
-	c, cut, err := sound.ReadWhile(file, func(seconds float64) error { return d.hold(r, int64(math.Ceil(seconds*Rate))) })
+	c, harm, err := sound.ReadWhile(file, func(seconds float64) error { return d.hold(r, int64(math.Ceil(seconds*Rate))) })
 	if err != nil {
 		d.held.Add(-r.taken)
 		r.taken = 0
@@ -211,7 +211,7 @@ func (d *Desk) AddFile(id, by string, file io.Reader) (*State, error) {
 		}
 		return nil, shop.Saying(shop.Invalid, words.Say("refused.file-unheard", words.Args{"why": words.Why(err)}))
 	}
-	r.curve, r.cut = c, cut
+	r.curve, r.harm = c, harm
 	return r.state(id), nil
 }
 
@@ -262,7 +262,7 @@ func (d *Desk) Question(id, by string) (ask.ListenQuestion, error) {
 		r.curve, r.tracker = r.tracker.Curve(), nil
 	}
 	q := r.of
-	q.Curve, q.Cut = r.curve, r.cut
+	q.Curve, q.Harm = r.curve, r.harm
 	return q, nil
 }
 

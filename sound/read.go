@@ -7,8 +7,6 @@ import (
 	"io"
 	"math"
 
-	"github.com/mewkiz/flac"
-
 	"needlepace/words"
 )
 
@@ -32,21 +30,47 @@ func (e *ReadError) Says() words.Message {
 // Error gives the reason and where.
 func (e *ReadError) Error() string { return e.Says().Raw() }
 
+// Damage is what is wrong with a sound file of which something could be heard; the zero value is nothing.
+type Damage struct {
+	Cut    bool    // it ends before it says that it does
+	Lost   float64 // s within it that could not be read: silence stands there
+	From   float64 // s, where the first of that is
+	Longer bool    // it holds more than it says; all of it was heard
+	Sum    bool    // all could be read, and is not what the file's sum was taken of
+}
+
+// Says is what is wrong, in sentences of the catalogue.
+func (d Damage) Says() (all words.Sentences) {
+	if d.Lost > 0 {
+		all.Say("listen.lost", words.Args{"time": words.Seconds(d.Lost), "from": words.Seconds(d.From)})
+	}
+	if d.Cut {
+		all.Say("listen.cut")
+	}
+	if d.Longer {
+		all.Say("listen.longer")
+	}
+	if d.Sum {
+		all.Say("listen.sum")
+	}
+	return all
+}
+
 // Read hears a WAV or FLAC file to its end: PCM of 8, 16, 24 or 32 bits or
 // floating point in WAV, any number of channels, which are averaged, 8,000 to
-// 192,000 samples a second. A file that ends early gives what it holds and cut
-// true. Errors are a *ReadError, or the reader's.
-func Read(r io.Reader) (c *Curve, cut bool, err error) {
+// 192,000 samples a second. A file that is damaged gives what it holds, and what
+// is wrong with it. Errors are a *ReadError, or the reader's.
+func Read(r io.Reader) (*Curve, Damage, error) {
 	return ReadWhile(r, func(float64) error { return nil })
 }
 
 // ReadWhile is Read that asks before each piece, of so many seconds, whether there is room for its curve, 9 kB
 // a second; the error where there is none ends it.
-func ReadWhile(r io.Reader, room func(seconds float64) error) (c *Curve, cut bool, err error) {
+func ReadWhile(r io.Reader, room func(seconds float64) error) (*Curve, Damage, error) {
 	b := bufio.NewReaderSize(r, 1<<16)
 	head, err := b.Peek(12)
 	if err != nil && !errors.Is(err, io.EOF) {
-		return nil, false, err
+		return nil, Damage{}, err
 	}
 	switch {
 	case len(head) >= 12 && (string(head[:4]) == "RIFF" || string(head[:4]) == "RF64") && string(head[8:12]) == "WAVE":
@@ -54,9 +78,9 @@ func ReadWhile(r io.Reader, room func(seconds float64) error) (c *Curve, cut boo
 	case len(head) >= 4 && string(head[:4]) == "fLaC":
 		return readFLAC(b, room)
 	case len(head) == 0:
-		return nil, false, &ReadError{0, words.Say("refused.sound-empty")}
+		return nil, Damage{}, &ReadError{0, words.Say("refused.sound-empty")}
 	}
-	return nil, false, &ReadError{0, words.Say("refused.sound-kind")}
+	return nil, Damage{}, &ReadError{0, words.Say("refused.sound-kind")}
 }
 
 // pcm says how samples lie in a WAV file.
@@ -75,7 +99,7 @@ const (
 )
 
 // readWAV reads the chunks of a RIFF file up to the end of its samples.
-func readWAV(r *bufio.Reader, room func(float64) error) (*Curve, bool, error) {
+func readWAV(r *bufio.Reader, room func(float64) error) (*Curve, Damage, error) {
 	at := int64(0)
 	get := func(n int) ([]byte, error) {
 		buf := make([]byte, n)
@@ -84,42 +108,54 @@ func readWAV(r *bufio.Reader, room func(float64) error) (*Curve, bool, error) {
 		return buf[:k], err
 	}
 	if _, err := get(12); err != nil {
-		return nil, false, &ReadError{at, words.Say("refused.sound-head")}
+		return nil, Damage{}, &ReadError{at, words.Say("refused.sound-head")}
 	}
 	var f *pcm
+	large := int64(math.MaxInt64) // of the samples, where four bytes do not hold it
 	for {
 		h, err := get(8)
 		if err != nil {
 			if f == nil {
-				return nil, false, &ReadError{at, words.Say("refused.sound-before")}
+				return nil, Damage{}, &ReadError{at, words.Say("refused.sound-before")}
 			}
-			return nil, false, &ReadError{at, words.Say("refused.sound-none")}
+			return nil, Damage{}, &ReadError{at, words.Say("refused.sound-none")}
 		}
 		size := int64(binary.LittleEndian.Uint32(h[4:]))
 		switch string(h[:4]) {
 		case "fmt ":
 			if size < 16 || size > 4096 {
-				return nil, false, &ReadError{at - 4, words.Say("refused.sound-head-size", words.Args{"n": words.Whole(int(size))})}
+				return nil, Damage{}, &ReadError{at - 4, words.Say("refused.sound-head-size", words.Args{"n": words.Whole(int(size))})}
 			}
 			b, err := get(int(size + size&1))
 			if err != nil {
-				return nil, false, &ReadError{at, words.Say("refused.sound-head")}
+				return nil, Damage{}, &ReadError{at, words.Say("refused.sound-head")}
 			}
 			if f, err = pcmOf(b); err != nil {
-				return nil, false, err
+				return nil, Damage{}, err
+			}
+		case "ds64": // EBU Tech 3306: sizes of eight bytes, the samples' is the second
+			if size < 16 || size > 4096 {
+				return nil, Damage{}, &ReadError{at - 4, words.Say("refused.sound-head-size", words.Args{"n": words.Whole(int(size))})}
+			}
+			b, err := get(int(size + size&1))
+			if err != nil {
+				return nil, Damage{}, &ReadError{at, words.Say("refused.sound-head")}
+			}
+			if n := int64(binary.LittleEndian.Uint64(b[8:])); n > 0 {
+				large = n
 			}
 		case "data":
 			if f == nil {
-				return nil, false, &ReadError{at, words.Say("refused.sound-order")}
+				return nil, Damage{}, &ReadError{at, words.Say("refused.sound-order")}
 			}
 			if size == math.MaxUint32 || size == 0 { // a recorder that never came back to say
-				size = math.MaxInt64
+				size = large
 			}
 			return f.hear(r, size, room)
 		default:
 			n, err := io.CopyN(io.Discard, r, size+size&1)
 			if at += n; err != nil {
-				return nil, false, &ReadError{at, words.Say("refused.sound-none")}
+				return nil, Damage{}, &ReadError{at, words.Say("refused.sound-none")}
 			}
 		}
 	}
@@ -150,10 +186,10 @@ func pcmOf(b []byte) (*pcm, error) {
 }
 
 // hear takes size bytes of samples, or as many as there are.
-func (f *pcm) hear(r io.Reader, size int64, room func(float64) error) (*Curve, bool, error) {
+func (f *pcm) hear(r io.Reader, size int64, room func(float64) error) (*Curve, Damage, error) {
 	l, err := NewListener(f.rate)
 	if err != nil {
-		return nil, false, err
+		return nil, Damage{}, err
 	}
 	one := f.bits / 8
 	frame := one * f.channels
@@ -173,23 +209,23 @@ func (f *pcm) hear(r io.Reader, size int64, room func(float64) error) (*Curve, b
 			out = append(out, s/float64(f.channels))
 		}
 		if seconds += float64(len(out)) / float64(f.rate); seconds > MostSeconds {
-			return nil, false, &ReadError{-1, words.Say("refused.sound-long")}
+			return nil, Damage{}, &ReadError{-1, words.Say("refused.sound-long")}
 		}
 		if err := room(float64(len(out)) / float64(f.rate)); err != nil {
-			return nil, false, err
+			return nil, Damage{}, err
 		}
 		l.Hear(out)
 		if err != nil {
 			if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 				break
 			}
-			return nil, false, err
+			return nil, Damage{}, err
 		}
 	}
 	if seconds == 0 {
-		return nil, false, &ReadError{-1, words.Say("refused.sound-none")}
+		return nil, Damage{}, &ReadError{-1, words.Say("refused.sound-none")}
 	}
-	return l.Curve(), size != math.MaxInt64 && left >= int64(frame), nil
+	return l.Curve(), Damage{Cut: size != math.MaxInt64 && left >= int64(frame)}, nil
 }
 
 // sample is one sample, −1…1; one that is no number is 0.
@@ -214,51 +250,4 @@ func number(v float64) float64 {
 		return 0
 	}
 	return v
-}
-
-// readFLAC reads a FLAC stream (RFC 9639).
-func readFLAC(r io.Reader, room func(float64) error) (*Curve, bool, error) {
-	s, err := flac.New(r)
-	if err != nil {
-		return nil, false, &ReadError{0, words.Say("refused.sound-flac-head", words.Args{"why": words.Name(err.Error())})}
-	}
-	rate := int(s.Info.SampleRate)
-	l, err := NewListener(rate)
-	if err != nil {
-		return nil, false, &ReadError{-1, words.Say("refused.sound-rate", words.Args{"n": words.Whole(rate), "least": words.Whole(LeastRate), "most": words.Whole(MostRate)})}
-	}
-	full := math.Ldexp(1, int(s.Info.BitsPerSample)-1)
-	var out []float64
-	heard := uint64(0)
-	for {
-		f, err := s.ParseNext()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			if heard == 0 {
-				return nil, false, &ReadError{-1, words.Say("refused.sound-flac", words.Args{"why": words.Name(err.Error())})}
-			}
-			return l.Curve(), true, nil
-		}
-		out = out[:0]
-		for i := range f.Subframes[0].NSamples {
-			v := 0.0
-			for _, c := range f.Subframes {
-				v += float64(c.Samples[i])
-			}
-			out = append(out, v/full/float64(len(f.Subframes)))
-		}
-		if heard += uint64(len(out)); heard > MostSeconds*uint64(rate) {
-			return nil, false, &ReadError{-1, words.Say("refused.sound-long")}
-		}
-		if err := room(float64(len(out)) / float64(rate)); err != nil {
-			return nil, false, err
-		}
-		l.Hear(out)
-	}
-	if heard == 0 {
-		return nil, false, &ReadError{-1, words.Say("refused.sound-none")}
-	}
-	return l.Curve(), s.Info.NSamples > heard, nil
 }

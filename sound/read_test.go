@@ -2,6 +2,7 @@ package sound
 
 import (
 	"bytes"
+	"crypto/md5"
 	"encoding/binary"
 	"errors"
 	"math"
@@ -70,9 +71,9 @@ func TestEveryKindOfWAVSoundsTheSame(t *testing.T) {
 		{48000, 1, 32, tagPCM}, {48000, 1, 32, tagFloat}, {96000, 2, 64, tagFloat}, {8000, 1, 16, tagPCM},
 		{192000, 1, 16, tagPCM},
 	} {
-		got, cut, err := Read(bytes.NewReader(wav(clicks(c.rate, 3), c.rate, c.channels, c.bits, c.tag)))
-		if err != nil || cut {
-			t.Errorf("%+v: %v, cut %v", c, err, cut)
+		got, harm, err := Read(bytes.NewReader(wav(clicks(c.rate, 3), c.rate, c.channels, c.bits, c.tag)))
+		if err != nil || harm != (Damage{}) {
+			t.Errorf("%+v: %v, %+v", c, err, harm)
 			continue
 		}
 		if math.Abs(got.Seconds()-3) > 0.01 {
@@ -103,12 +104,20 @@ func TestSamplesKeepTheirSignAndSize(t *testing.T) {
 	}
 }
 
-// TestAFLACFileSoundsAsItsWAV writes a FLAC stream and reads it.
-func TestAFLACFileSoundsAsItsWAV(t *testing.T) {
-	x := clicks(16000, 2)
-	var out bytes.Buffer
-	e, err := flac.NewEncoder(&out, &meta.StreamInfo{BlockSizeMin: 16, BlockSizeMax: 65535, SampleRate: 16000, NChannels: 1,
-		BitsPerSample: 16, NSamples: uint64(len(x))})
+// flacFile is samples of 16 kHz as a FLAC stream of frames of a quarter of a second, each of 8,000 bytes
+// and its head, and where each begins; what its own head says can be made wrong.
+func flacFile(t testing.TB, x []float64, wrong func(*meta.StreamInfo)) (file []byte, begins []int) {
+	t.Helper()
+	var out, raw bytes.Buffer
+	for _, v := range x {
+		_ = binary.Write(&raw, binary.LittleEndian, int16(v*32767))
+	}
+	info := &meta.StreamInfo{BlockSizeMin: 16, BlockSizeMax: 65535, SampleRate: 16000, NChannels: 1,
+		BitsPerSample: 16, NSamples: uint64(len(x)), MD5sum: md5.Sum(raw.Bytes())}
+	if wrong != nil {
+		wrong(info)
+	}
+	e, err := flac.NewEncoder(&out, info)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -120,6 +129,7 @@ func TestAFLACFileSoundsAsItsWAV(t *testing.T) {
 		f := &frame.Frame{Header: frame.Header{HasFixedBlockSize: false, BlockSize: uint16(len(s)), SampleRate: 16000,
 			Channels: frame.ChannelsMono, BitsPerSample: 16}, Subframes: []*frame.Subframe{{SubHeader: frame.SubHeader{
 			Pred: frame.PredVerbatim}, Samples: s, NSamples: len(s)}}}
+		begins = append(begins, out.Len())
 		if err := e.WriteFrame(f); err != nil {
 			t.Fatal(err)
 		}
@@ -127,10 +137,16 @@ func TestAFLACFileSoundsAsItsWAV(t *testing.T) {
 	if err := e.Close(); err != nil {
 		t.Fatal(err)
 	}
-	whole := out.Bytes()
-	got, cut, err := Read(bytes.NewReader(whole))
-	if err != nil || cut {
-		t.Fatal(err, cut)
+	return out.Bytes(), begins
+}
+
+// TestAFLACFileSoundsAsItsWAV writes a FLAC stream and reads it.
+func TestAFLACFileSoundsAsItsWAV(t *testing.T) {
+	x := clicks(16000, 2)
+	file, _ := flacFile(t, x, nil)
+	got, harm, err := Read(bytes.NewReader(file))
+	if err != nil || harm != (Damage{}) {
+		t.Fatal(err, harm)
 	}
 	want, _, err := Read(bytes.NewReader(wav(x, 16000, 1, 16, tagPCM)))
 	if err != nil {
@@ -141,8 +157,59 @@ func TestAFLACFileSoundsAsItsWAV(t *testing.T) {
 			t.Errorf("band %d differs from the WAV file's", b)
 		}
 	}
-	if _, cut, err := Read(bytes.NewReader(whole[:len(whole)/2])); err != nil || !cut {
-		t.Errorf("half a file: %v, cut %v", err, cut)
+}
+
+// TestWhatADamagedFLACFileHoldsIsHeardAndWhatItLostIsTold: eight frames with a click each.
+func TestWhatADamagedFLACFileHoldsIsHeardAndWhatItLostIsTold(t *testing.T) {
+	x := clicks(16000, 2)
+	whole, at := flacFile(t, x, nil)
+	says := func(wrong func(*meta.StreamInfo)) []byte { b, _ := flacFile(t, x, wrong); return b }
+	with := func(change func(b []byte) []byte) []byte { return change(bytes.Clone(whole)) }
+	for _, c := range []struct {
+		name    string
+		file    []byte
+		want    Damage
+		clicks  string // the frames whose clicks are heard
+		seconds float64
+	}{
+		{"a bit turned in the third frame", with(func(b []byte) []byte { b[at[2]+4000] ^= 4; return b }), Damage{Lost: 0.25, From: 0.5}, "01.34567", 2},
+		{"a frame's head overwritten", with(func(b []byte) []byte { clear(b[at[4]:][:9]); return b }), Damage{Lost: 0.25, From: 1}, "0123.567", 2},
+		{"two frames apart", with(func(b []byte) []byte { b[at[1]+99]++; b[at[6]+99]++; return b }), Damage{Lost: 0.5, From: 0.25}, "0.2345.7", 2},
+		{"the first frame", with(func(b []byte) []byte { b[at[0]+99]++; return b }), Damage{Lost: 0.25}, ".1234567", 2},
+		{"a frame taken out", with(func(b []byte) []byte { return append(b[:at[5]], b[at[6]:]...) }), Damage{Lost: 0.25, From: 1.25}, "01234.67", 2},
+		{"ended within a frame", whole[:at[3]+4000], Damage{Cut: true}, "012.....", 0.75},
+		{"ended between frames", whole[:at[3]], Damage{Cut: true}, "012.....", 0.75},
+		{"the last frame", with(func(b []byte) []byte { b[at[7]+99]++; return b }), Damage{Cut: true}, "0123456.", 1.75},
+		{"torn and ended", with(func(b []byte) []byte { b[at[1]+99]++; return b[:at[4]] }), Damage{Lost: 0.25, From: 0.25, Cut: true}, "0.23....", 1},
+		{"a tag after it", append(bytes.Clone(whole), append([]byte("TAG"), make([]byte, 125)...)...), Damage{}, "01234567", 2},
+		{"another sum", says(func(i *meta.StreamInfo) { i.MD5sum[0]++ }), Damage{Sum: true}, "01234567", 2},
+		{"no sum", says(func(i *meta.StreamInfo) { clear(i.MD5sum[:]) }), Damage{}, "01234567", 2},
+		{"more than its head says", says(func(i *meta.StreamInfo) { i.NSamples = 20000 }), Damage{Longer: true}, "01234567", 2},
+		{"less than its head says", says(func(i *meta.StreamInfo) { i.NSamples++ }), Damage{Cut: true}, "01234567", 2},
+		{"a length that is not said", says(func(i *meta.StreamInfo) { i.NSamples = 0 })[:at[5]+100], Damage{Cut: true}, "01234...", 1.25},
+	} {
+		got, harm, err := Read(bytes.NewReader(c.file))
+		if err != nil || harm != c.want {
+			t.Errorf("%s: %v, %+v, want %+v", c.name, err, harm, c.want)
+			continue
+		}
+		if math.Abs(got.Seconds()-c.seconds) > 0.01 {
+			t.Errorf("%s: %.3f s, want %g", c.name, got.Seconds(), c.seconds)
+		}
+		if (harm == Damage{}) != (len(harm.Says()) == 0) {
+			t.Errorf("%s: %+v says %v", c.name, harm, harm.Says())
+		}
+		o := got.pulses(&evenBands)
+		for k, is := range c.clicks {
+			heard := false
+			if 125+250*k < len(o)-10 {
+				at, gain := pick(o, 125+250*k)
+				heard = math.Abs(at-(0.125+0.25*float64(k))) < 0.002 && gain > 0.5
+			}
+			if heard != (is != '.') {
+				t.Errorf("%s: click %d heard: %v", c.name, k, heard)
+			}
+		}
 	}
 }
 
@@ -169,8 +236,18 @@ func TestAFileThatIsNoSoundSaysWhy(t *testing.T) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)
 		}
 	}
-	if c, cut, err := Read(bytes.NewReader(good[:len(good)*2/3])); err != nil || !cut || c.Seconds() > 0.9 {
-		t.Errorf("two thirds of a file: %v, cut %v", err, cut)
+	// RF64 (EBU Tech 3306): the sizes stand in a chunk of their own, those of four bytes are all ones.
+	large := append([]byte("RF64\xff\xff\xff\xffWAVEds64\x1c\x00\x00\x00"), make([]byte, 28)...)
+	binary.LittleEndian.PutUint64(large[28:], 32000)
+	large = append(large, good[12:]...)
+	copy(large[len(large)-32004:], "\xff\xff\xff\xff")
+	for name, file := range map[string][]byte{"WAV": good, "RF64": large} {
+		if c, harm, err := Read(bytes.NewReader(file)); err != nil || harm != (Damage{}) || math.Abs(c.Seconds()-1) > 0.01 {
+			t.Errorf("%s: %v, %+v", name, err, harm)
+		}
+		if c, harm, err := Read(bytes.NewReader(file[:len(file)*2/3])); err != nil || harm != (Damage{Cut: true}) || c.Seconds() > 0.9 {
+			t.Errorf("two thirds of a file, %s: %v, %+v", name, err, harm)
+		}
 	}
 }
 
@@ -183,6 +260,8 @@ func FuzzRead(f *testing.F) {
 	f.Add(b.Bytes()[:4000])
 	f.Add(wav(clicks(8000, 1), 8000, 2, 24, tagPCM)[:3000])
 	f.Add([]byte("fLaC\x00\x00\x00\x22"))
+	file, _ := flacFile(f, clicks(16000, 1), nil)
+	f.Add(file[:8300])
 	f.Fuzz(func(t *testing.T, b []byte) {
 		if c, _, err := Read(bytes.NewReader(b)); err == nil && c.n == 0 {
 			t.Error("no error and no sound")

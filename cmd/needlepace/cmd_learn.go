@@ -175,11 +175,11 @@ func (a *LearnCmd) hear(ctx context.Context, on *machine.Sheet) ([]learn.Observa
 	if err != nil {
 		return nil, nil, err
 	}
-	curve, cut, err := heardFile(a.Runs)
+	curve, harm, err := heardFile(a.Runs)
 	if err != nil {
 		return nil, nil, err
 	}
-	x, err := ask.Listen(ctx, ask.Given{Stitches: ask.NewDesign(d, name, ""), On: on}, ask.ListenQuestion{Curve: curve, Cut: cut, Whole: whole})
+	x, err := ask.Listen(ctx, ask.Given{Stitches: ask.NewDesign(d, name, ""), On: on}, ask.ListenQuestion{Curve: curve, Harm: harm, Whole: whole})
 	if err != nil {
 		return nil, nil, err
 	}

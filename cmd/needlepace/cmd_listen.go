@@ -83,7 +83,7 @@ func (a *ListenCmd) question() (q ask.ListenQuestion, err error) {
 		return q, err
 	}
 	q.Speed, q.Each = a.Speed, a.Stitches
-	q.Curve, q.Cut, err = heardFile(a.Recording)
+	q.Curve, q.Harm, err = heardFile(a.Recording)
 	return q, err
 }
 
@@ -169,21 +169,21 @@ func wholeTime(text string) (float64, error) {
 	return seconds, nil
 }
 
-// heardFile is the curve of a recording, and whether its file ends early.
-func heardFile(path string) (*sound.Curve, bool, error) {
+// heardFile is the curve of a recording, and what is wrong with its file.
+func heardFile(path string) (*sound.Curve, sound.Damage, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, false, usageError{err}
+		return nil, sound.Damage{}, usageError{err}
 	}
 	defer f.Close() //nolint:errcheck // only read
 	if info, err := f.Stat(); err == nil && info.IsDir() {
-		return nil, false, usagef("%s is a folder; name the recording in it", path)
+		return nil, sound.Damage{}, usagef("%s is a folder; name the recording in it", path)
 	}
-	curve, cut, err := sound.Read(f)
+	curve, harm, err := sound.Read(f)
 	if err != nil {
-		return nil, false, usagef("%s: %w", path, err)
+		return nil, sound.Damage{}, usagef("%s: %w", path, err)
 	}
-	return curve, cut, nil
+	return curve, harm, nil
 }
 
 func (a *ListenCmd) print(c *Ctx, x *ask.ListenAnswer) {
