@@ -51,8 +51,6 @@ func readFLAC(r *bufio.Reader, room func(float64) error) (*Curve, Damage, error)
 		f, err := stream.next()
 		switch {
 		case errors.Is(err, io.EOF):
-		case err != nil && said > 0 && heard >= said: // something else follows the sound
-			err = io.EOF
 		case err != nil:
 			if first == nil {
 				first = err
