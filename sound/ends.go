@@ -846,6 +846,17 @@ func (h *hearing) sharpenBy(w *way, c *cuts, ends bool, step float64) {
 			}
 		}
 	}
+	// Where the creep is off, a run's last stroke is laid where nothing is heard, and a small step earns nothing.
+	for _, f := range creepsAside(step) {
+		if !ends || h.opt.Known {
+			break
+		}
+		t := way{law: w.law.clone(), shift: w.shift}
+		t.law.sheet.Shaft.CreepSpeed *= f
+		if t.weigh(h, c, blur, ends); t.sum > w.sum {
+			*w = t
+		}
+	}
 	var idle [len(endMoves)]bool // moves that the last round did not take
 	for range sharpenRounds {
 		was := w.sum
@@ -912,6 +923,16 @@ var endMoves = [...]struct {
 	{[]endConstant{{creep, 2, true}, {phase, -1, true}}, false, true},
 	{[]endConstant{{phase, 1, true}, {accelDown, 0.5, false}}, false, true},
 	{[]endConstant{{phase, 1, true}, {accelDown, -0.5, false}}, false, true},
+}
+
+// creepsAside are over what there is the creeps that are tried at once where evidence is blurred by a step: each
+// so much more than the one before that a run's last stroke is not further off than it is seen from.
+func creepsAside(step float64) (all []float64) {
+	by := max(step, 0.04)
+	for k := 1; k <= 8; k++ {
+		all = append(all, math.Exp(by*float64(k)), math.Exp(-by*float64(k)))
+	}
+	return all
 }
 
 // sharpenRounds is how often at the most a search near a way goes over the constants

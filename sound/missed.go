@@ -20,7 +20,7 @@ type burst struct {
 
 const (
 	burstGap   = 0.8 // s between the pulses of a burst at the most: slow first strokes
-	burstLeast = 6   // pulses; in a rest longer than usual as many as a piece has at the least
+	burstLeast = 6   // pulses; in a rest longer than usual, or where strokes beside it are not heard, as many as a piece has at the least
 	leastPiece = 3   // strokes
 )
 
@@ -80,8 +80,9 @@ func (h *hearing) missed(by drifting) *hearing {
 				continue // it is of a passage
 			}
 			long := k < len(was.laid) && unusual[k] >= longRest
-			usual := k < len(was.laid) && unusual[k] < longRest && was.lacks(k-1)+was.lacks(k) < missedEarns
-			if !long && b.pulses < burstLeast || usual || tried[b.beside(was, k)] {
+			lacking := k < len(was.laid) && was.lacks(k-1)+was.lacks(k) >= missedEarns
+			usual := k < len(was.laid) && unusual[k] < longRest && !lacking
+			if !long && !lacking && b.pulses < burstLeast || usual || tried[b.beside(was, k)] {
 				continue
 			}
 			fails := true
@@ -99,7 +100,7 @@ func (h *hearing) missed(by drifting) *hearing {
 				if i == 1 {
 					pair = [2]burst{b, o}
 				}
-				if try := was.split(k-1+i, pair, by); try != nil {
+				if try := was.split(k-1+i, pair, i, by); try != nil {
 					now := try.lay(by)
 					if now.earned <= was.earned+missedEarns || !now.inOrder() {
 						continue
@@ -179,13 +180,19 @@ func cover(all []burst, l *laid) (out burst) {
 	return out
 }
 
-// split lays a played passage on two bursts with a stop between; nil where they
-// cannot hold it.
-func (h *hearing) split(k int, pair [2]burst, by drifting) *hearing {
+// split lays a played passage on two bursts with a stop between, of which it lies on the one that is its own;
+// nil where they cannot hold it.
+func (h *hearing) split(k int, pair [2]burst, own int, by drifting) *hearing {
 	p, l := h.pieces[k], h.laid[k]
 	n := len(l.at)
-	begin := h.match(l, 0, min(alike, n, pair[0].pulses), pair[0].first-l.at[0], false)
-	end := h.match(l, max(n-min(alike, pair[1].pulses), 0), n, pair[1].last-l.at[n-1], true)
+	begins, ends := []float64{pair[0].first - l.at[0]}, []float64{pair[1].last - l.at[n-1]}
+	if own == 0 { // what is heard at rest may be of its burst: it may lie right as it is
+		begins = append(begins, l.heard[0]-l.at[0])
+	} else {
+		ends = append(ends, l.heard[n-1]-l.at[n-1])
+	}
+	begin := h.match(l, 0, min(alike, n, pair[0].pulses), begins, false)
+	end := h.match(l, max(n-min(alike, pair[1].pulses), 0), n, ends, true)
 	// As many strokes as their time by the law says, of the beginning and of the end.
 	last := min(strokeAt(l.passage, pair[0].last-begin), n-1)
 	next := max(n-1-strokeAt(backwards(l.at), end+l.at[n-1]-pair[1].first), 0)
@@ -238,24 +245,26 @@ const (
 	seekBlur  = 8 // ms that a stroke may be off
 )
 
-// match is when a passage begins whose strokes from ≤ i < to are heard, near a time;
+// match is when a passage begins whose strokes from ≤ i < to are heard, near one of some times;
 // before: rather before it than after.
-func (h *hearing) match(l *laid, from, to int, near float64, before bool) float64 {
-	lo, hi := near-seekNear, near+seekFar
-	if before {
-		lo, hi = near-seekFar, near+seekNear
-	}
-	best, at := math.MinInt, near
-	for t := lo; t < hi; t += seekEvery {
-		sum := 0
-		for i := from; i < to; i++ {
-			m := int((t + l.at[i]) / Step)
-			if a, z := max(m-seekBlur, 0), min(m+seekBlur+1, len(h.wide)); a < z {
-				sum += int(slices.Max(h.wide[a:z]))
-			}
+func (h *hearing) match(l *laid, from, to int, near []float64, before bool) float64 {
+	best, at := math.MinInt, near[0]
+	for _, near := range near {
+		lo, hi := near-seekNear, near+seekFar
+		if before {
+			lo, hi = near-seekFar, near+seekNear
 		}
-		if sum > best {
-			best, at = sum, t
+		for t := lo; t < hi; t += seekEvery {
+			sum := 0
+			for i := from; i < to; i++ {
+				m := int((t + l.at[i]) / Step)
+				if a, z := max(m-seekBlur, 0), min(m+seekBlur+1, len(h.wide)); a < z {
+					sum += int(slices.Max(h.wide[a:z]))
+				}
+			}
+			if sum > best {
+				best, at = sum, t
+			}
 		}
 	}
 	return at
