@@ -3,6 +3,7 @@ package sound
 import (
 	"context"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"needlepace/clock"
@@ -28,7 +29,9 @@ func BenchmarkHalfAnHour(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		l.Hear(samples)
+		for some := range slices.Chunk(samples, 4096) { // as a file is read
+			l.Hear(some)
+		}
 		h, err := Hear(context.Background(), l.Curve(), d, class, clock.Job{}, Options{})
 		if err != nil {
 			b.Fatal(err)

@@ -442,10 +442,15 @@ const sameStroke = 0.002
 
 // alike reports whether other ends are of the same stitches, heard at the same times.
 func (c *cuts) alike(other *cuts) bool {
+	return other != nil && c.starts.frame == other.starts.frame && c.sameEnds(other)
+}
+
+// sameEnds is alike by whatever frame.
+func (c *cuts) sameEnds(other *cuts) bool {
 	same := func(a, b ending) bool {
 		return a.stop == b.stop && a.anchor == b.anchor && math.Abs(a.at-b.at) < sameStroke
 	}
-	return other != nil && c.runs == other.runs && c.starts.frame == other.starts.frame && slices.EqualFunc(c.first, other.first, same) && slices.EqualFunc(c.last, other.last, same) &&
+	return c.runs == other.runs && slices.EqualFunc(c.first, other.first, same) && slices.EqualFunc(c.last, other.last, same) &&
 		slices.Equal(c.starts.design.Records, other.starts.design.Records) && slices.Equal(c.ends.design.Records, other.ends.design.Records)
 }
 
@@ -470,7 +475,18 @@ func (h *hearing) ways(c *cuts) []way {
 	if c.alike(h.told.by) {
 		return h.told.ways
 	}
-	laws, most := h.begins(), waysBegun
+	var laws []law
+	most := waysBegun
+	if h.told.by != nil && c.sameEnds(h.told.by) { // by another frame they begin much as they did
+		laws = append(laws, h.law)
+		for k := range h.told.ways {
+			l := h.told.ways[k].law.clone()
+			l.sheet.Frame = h.law.sheet.Frame
+			laws = append(laws, l)
+		}
+	} else {
+		laws = h.begins()
+	}
 	for k := range h.told.ways {
 		laws, most = append(laws, h.told.ways[k].law), waysBegun/2
 	}
@@ -718,7 +734,38 @@ func (h *hearing) doubt() {
 		}
 		l.within = min(within(off[:]), len(l.at)-1)
 	}
+	h.doubtSilent()
 }
+
+// doubtSilent says of a passage in which more strokes are silent than in those of which most is heard, where
+// nearly all strokes are clear, that its numbers may be wrong by so many: each may be a turn that there was not.
+func (h *hearing) doubtSilent() {
+	if h.silentCosts() == 0 {
+		return
+	}
+	best := slices.Clone(h.laid)
+	share := func(l *laid) float64 { return float64(h.silent(l)) / float64(len(l.at)) }
+	slices.SortStableFunc(best, func(a, b *laid) int { return cmp.Compare(share(a), share(b)) })
+	all := 0
+	for _, l := range best {
+		all += len(l.at)
+	}
+	n, silent := 0, 0
+	for _, l := range best {
+		if n >= all/2 {
+			break
+		}
+		n, silent = n+len(l.at), silent+h.silent(l)
+	}
+	for _, l := range h.laid {
+		usual := float64(silent) / float64(n) * float64(len(l.at))
+		more := float64(h.silent(l)) - usual - chanceSilent*math.Sqrt(usual+1)
+		l.within = max(l.within, min(int(math.Ceil(more)), len(l.at)-1))
+	}
+}
+
+// chanceSilent is how many standard deviations more silent strokes than usual a passage has by chance.
+const chanceSilent = 2
 
 // offBy is how likely a way has the numbers of a passage that is read wrong by 0 …
 // mostShift at its worse end.

@@ -16,10 +16,15 @@ import (
 func sixRuns(t *testing.T) (*hearing, *synth.Performance) {
 	t.Helper()
 	class, _ := machine.Class("multi-12")
+	return sixRunsOn(t, class, 0.5)
+}
+
+func sixRunsOn(t *testing.T, class *machine.Sheet, phase float64) (*hearing, *synth.Performance) {
+	t.Helper()
 	rng := rand.New(rand.NewPCG(11, 14))
 	d := runs(6)
 	job := clock.Job{Speed: 700}
-	p := synth.Perform(d, class, synth.Script{Job: job, Jitter: 0.0006, Phase: 0.5, RestSpread: 0.1, Lead: 2, Tail: 2}, rng)
+	p := synth.Perform(d, class, synth.Script{Job: job, Jitter: 0.0006, Phase: phase, RestSpread: 0.1, Lead: 2, Tail: 2}, rng)
 	h, err := work(context.Background(), heardBy(t, p.Record(synth.Quiet, rng), synth.Rate), d, class, job, Options{Known: true}, false)
 	if err != nil {
 		t.Fatal(err)
@@ -109,6 +114,17 @@ func TestAWrongBeginningIsLeft(t *testing.T) {
 	}
 	if found := h.ways(c)[0]; found.sum < own.sum-2 {
 		t.Errorf("%.1f clear strokes are earned by %+v, the machine's own earns %.1f", found.sum, found.law.sheet.Shaft, own.sum)
+	}
+	// By another frame the search goes on from what was found, and not again from everywhere.
+	h.law = h.law.clone()
+	h.law.sheet.Frame.AccelX *= 1.2
+	h.relay()
+	other := h.cut()
+	if other.alike(h.told.by) || !other.sameEnds(h.told.by) {
+		t.Fatal("the ends are not the same but for the frame")
+	}
+	if found := h.ways(other)[0]; found.sum < own.sum-2 {
+		t.Errorf("by another frame %.1f clear strokes are earned, %.1f before", found.sum, own.sum)
 	}
 }
 
