@@ -454,11 +454,23 @@ func (c *cuts) sameEnds(other *cuts) bool {
 		slices.Equal(c.starts.design.Records, other.starts.design.Records) && slices.Equal(c.ends.design.Records, other.ends.design.Records)
 }
 
-// numbered reports whether the ends have told all that they do where they are heard now.
+// numbered reports whether the ends have told all that they do where they are heard now, by a frame as good as this.
 func (h *hearing) numbered() bool {
-	c := h.cut()
-	return c.runs == 0 || c.alike(h.told.by)
+	c, by := h.cut(), h.told.by
+	if c.runs == 0 || by == nil {
+		return c.runs == 0
+	}
+	a, b := &c.starts.frame, &by.starts.frame
+	for _, x := range [][2]float64{{a.AccelX, b.AccelX}, {a.AccelY, b.AccelY}, {a.SpeedX, b.SpeedX}, {a.SpeedY, b.SpeedY}} {
+		if math.Abs(math.Log(x[0]/x[1])) > sameFrame {
+			return false
+		}
+	}
+	return c.sameEnds(by)
 }
+
+// sameFrame is by how much (ln) a constant of the frame may be another and the ends tell the same.
+const sameFrame = 0.05
 
 // of is the place of played passage k among those that are read, −1 for none.
 func (c *cuts) of(k int) int {

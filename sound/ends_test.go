@@ -3,6 +3,8 @@ package sound
 import (
 	"math"
 	"testing"
+
+	"needlepace/machine"
 )
 
 // TestAStrokeBeyondTheFirstTellsAgainstIt: what is heard where one stroke more would be costs
@@ -37,6 +39,24 @@ func TestAStrokeBeyondTheFirstTellsAgainstIt(t *testing.T) {
 	} {
 		if got := c.b.beyond(c.at, c.turn); math.Abs(got-c.costs) > 0.01 {
 			t.Errorf("%s costs %.2f, want %.2f", c.name, got, c.costs)
+		}
+	}
+}
+
+// TestARunsRiseAsTheStrokesSayItIsTried: with every number of soft stitches, beside others far from it.
+func TestARunsRiseAsTheStrokesSayItIsTried(t *testing.T) {
+	class, _ := machine.Class("multi-12")
+	h := &hearing{sheet: class, law: law{sheet: class.Clone(), phase: 0.5}}
+	h.law.sheet.Shaft.AccelUp = 1.4 * class.Shaft.AccelUp
+	tried := map[int]bool{}
+	for _, l := range h.begins()[1:] {
+		if math.Abs(l.sheet.Shaft.AccelUp/h.law.sheet.Shaft.AccelUp-1) < 0.01 {
+			tried[l.sheet.Shaft.SoftStartStitches] = true
+		}
+	}
+	for soft := range 14 {
+		if !tried[soft] {
+			t.Errorf("with %d soft stitches no run rises as the strokes say", soft)
 		}
 	}
 }
