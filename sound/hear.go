@@ -237,6 +237,18 @@ const lagEarns = 3
 // haltEarns is what a stop that the design does not know must earn to be believed.
 const haltEarns = 3
 
+// fewAgain is how many stitches are sewn again after a break as a matter of course (common practice, no published
+// source); each more costs a clear stroke: of a long rest's noise as many strokes as a run has can be made, none of them clear.
+const fewAgain = 10
+
+// resewn is what it costs that so many stitches are sewn again.
+func resewn(halts []halt) (cost float64) {
+	for _, t := range halts {
+		cost += float64(max(t.last+1-t.next-fewAgain, 0))
+	}
+	return cost
+}
+
 // without leaves out stops that nothing speaks for: slow stitches that hardly
 // have a rhythm can look like one, and so can what knocks in a rest.
 func (h *hearing) without(by drifting) *hearing {
@@ -383,7 +395,7 @@ func (h *hearing) shortened(l law) *hearing {
 // is that of the strokes, less what speaks against so many stops, against the law, against rests as long
 // as they are and against strokes that are silent, and what is heard beyond the passages' ends.
 func (h *hearing) lay(by drifting) *hearing {
-	h.earned = -haltEarns*float64(len(h.halted)) - h.unlikely(&h.law)
+	h.earned = -haltEarns*float64(len(h.halted)) - resewn(h.halted) - h.unlikely(&h.law)
 	h.between()
 	h.hush = h.silentCosts()
 	for _, l := range h.laid {

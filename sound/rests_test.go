@@ -67,6 +67,44 @@ func TestBreaksBesideARunsEndAreHeard(t *testing.T) {
 	}
 }
 
+// TestNoRunIsMadeOfALongRestsNoise: colours changed by hand in a minute, 20 dB over noise. Without what stitches sewn
+// again cost, 22 were heard of a rest that were none.
+func TestNoRunIsMadeOfALongRestsNoise(t *testing.T) {
+	for again, want := range map[int]float64{0: 0, 9: 0, 34: 24} {
+		if got := resewn([]halt{{last: 60, next: 61 - again}}); got != want {
+			t.Errorf("%d stitches sewn again cost %g, want %g", again, got, want)
+		}
+	}
+	if testing.Short() {
+		return
+	}
+	class, _ := machine.Class("multi-20")
+	byHand := class.Clone()
+	byHand.Needles = 1
+	d := runs(8)
+	for i := range d.Records {
+		if d.Records[i].Op == stitch.Trim {
+			d.Records[i].Op = stitch.ColourStop
+		}
+	}
+	rng := rand.New(rand.NewPCG(1, 14))
+	p := synth.Perform(d, byHand, synth.Script{Job: clock.Job{Speed: 700}, Jitter: 0.0006, Phase: 1, RestSpread: 0.1, Lead: 2, Tail: 2,
+		Interrupted: []synth.Interruption{{Stitch: 120, Back: 3, Seconds: 40}}, Rest: func(kind string, s float64) float64 {
+			if kind == "colour_stop" {
+				return 60
+			}
+			return s
+		}}, rng)
+	scene := synth.Quiet
+	scene.Noise = 20
+	curve := heardBy(t, p.Record(scene, rng), synth.Rate)
+	h, err := Hear(context.Background(), curve, d, byHand, clock.Job{Speed: 700}, Options{Known: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	(&recorded{byHand, nil, clock.Job{}, d, p, curve}).holdsBreaks(t, h, false)
+}
+
 // TestALongRestCosts: among rests of one kind, one that takes five times as long; not one that an
 // operator may make as long as they like, nor among too few.
 func TestALongRestCosts(t *testing.T) {
