@@ -20,7 +20,7 @@ type burst struct {
 
 const (
 	burstGap   = 0.8 // s between the pulses of a burst at the most: slow first strokes
-	burstLeast = 6   // pulses; in a rest longer than usual, or where strokes beside it are not heard, as many as a piece has at the least
+	burstLeast = 6   // pulses; in a rest longer than usual, or beside strokes that are silent where nearly all are clear, as many as a piece has at the least
 	leastPiece = 3   // strokes
 )
 
@@ -70,7 +70,7 @@ func (h *hearing) missed(by drifting) *hearing {
 	all, tried := h.bursts(), h.told.tried
 	for range mostHalts + len(h.o)/60000 {
 		was := best
-		unusual := was.unusual()
+		unusual, clear := was.unusual(), was.silentCosts() > 0
 		for _, b := range all {
 			k := slices.IndexFunc(was.laid, func(l *laid) bool { return l.heard[len(l.heard)-1] > b.first })
 			if k < 0 {
@@ -82,7 +82,7 @@ func (h *hearing) missed(by drifting) *hearing {
 			long := k < len(was.laid) && unusual[k] >= longRest
 			lacking := k < len(was.laid) && was.lacks(k-1)+was.lacks(k) >= missedEarns
 			usual := k < len(was.laid) && unusual[k] < longRest && !lacking
-			if !long && !lacking && b.pulses < burstLeast || usual || tried[b.beside(was, k)] {
+			if !long && !(lacking && clear) && b.pulses < burstLeast || usual || tried[b.beside(was, k)] {
 				continue
 			}
 			fails := true
