@@ -2,6 +2,7 @@ package learn
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -54,13 +55,22 @@ func (f *fitter) changesSize() float64 {
 	return f.size(changeSizes, f.changesPrior, &f.changes)
 }
 
-// changesPrior has a heavy tail (half a Cauchy): on some machines people have a hand in each change.
+// changesPrior is the natural logarithm of the chance, before any timing, of the sizes nearest to one of changeSizes. It has
+// a heavy tail (half a Cauchy): on some machines people have a hand in each change.
 func (f *fitter) changesPrior(size float64) float64 {
 	scale := changeScale
 	if f.model.base.Needles <= 1 {
 		scale = changeScaleByPerson
 	}
-	return -math.Log1p(sq(size / scale))
+	k := slices.Index(changeSizes, size)
+	from, to := 0.0, math.Inf(1)
+	if k > 0 {
+		from = (changeSizes[k-1] + size) / 2
+	}
+	if k+1 < len(changeSizes) {
+		to = (size + changeSizes[k+1]) / 2
+	}
+	return math.Log((math.Atan(to/scale) - math.Atan(from/scale)) * 2 / math.Pi)
 }
 
 // size weighs sizes of a part of the noise, at, by how well each row is predicted by the others and by their prior.
