@@ -288,6 +288,9 @@ func (a *LearnAnswer) say() {
 			a.Verdict.Say("learn.leave-out-apart", words.Args{"rows": words.Count(l.Apart, "row")})
 		}
 	}
+	if v := a.Result.Verdict; v.Between > 0 && !a.OnlyPace && !a.Doubtful && a.Fits != learn.FitsOpen {
+		a.Caveats.Say("learn.between-not-timed", words.Args{"speed": words.PerMinute(v.Between)})
+	}
 	if !a.OnlyPace && !a.Doubtful && a.Learned < teachesPace {
 		a.Caveats.Say("learn.little")
 	}

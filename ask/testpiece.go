@@ -18,7 +18,7 @@ type TestPieceQuestion struct {
 	HoopX    float64 `json:"hoop_x,omitempty" doc:"mm inside the hoop, 60 to 1,000; left out: 100"`
 	HoopY    float64 `json:"hoop_y,omitempty" doc:"mm; left out: 100"`
 	Minutes  float64 `json:"minutes,omitempty" doc:"at most, 2 to 60; left out: the usual for the machine"`
-	SetSpeed float64 `json:"set_speed,omitempty" doc:"stitches/min; left out: the machine's maximum"`
+	SetSpeed float64 `json:"set_speed,omitempty" doc:"stitches/min; left out: just below the machine's maximum, at no multiple of 50"`
 }
 
 // TestPieceAnswer is a test piece and what it should teach. Its JSON is a

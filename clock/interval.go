@@ -50,7 +50,9 @@ func How(d *stitch.Design, s *machine.Sheet, job Job, level float64) (*Result, *
 }
 
 // Uncertainty draws machines from the sheet's spreads (log-normal, correlated
-// as its fit says) and gives the central interval of the run times.
+// as its fit says) and gives the central interval of the run times. Where a ladder of speeds was learned the middle of the
+// draws is put where the fit is: of many rungs the rows tell only that they are no slower than the set speed, a spread draws half
+// of them slower, and all the times would come out longer than what was timed.
 func (r *Response) Uncertainty(s *machine.Sheet, level float64) *Uncertainty {
 	gradient := r.gradient()
 	u := &Uncertainty{Interval: Interval{r.Nominal, r.Nominal, level}, Median: r.Nominal, Shares: r.shares(s, gradient)}
@@ -71,6 +73,9 @@ func (r *Response) Uncertainty(s *machine.Sheet, level float64) *Uncertainty {
 		t[i] = r.seconds(z, drawn)
 	}
 	slices.Sort(t)
+	if s.Fit != nil && len(s.Ladder.Length) > 0 {
+		floats.Scale(r.Nominal/Quantile(t, 0.5), t)
+	}
 	u.Low, u.Median, u.High = Quantile(t, (1-level)/2), Quantile(t, 0.5), Quantile(t, (1+level)/2)
 	return u
 }

@@ -52,17 +52,17 @@ func (f *fitter) changesSize() float64 {
 	if !any {
 		return f.changes
 	}
-	return f.size(changeSizes, f.changesPrior, &f.changes)
+	return f.size(changeSizes, f.changesChance, &f.changes)
 }
 
-// changesPrior is the natural logarithm of the chance, before any timing, of the sizes nearest to one of changeSizes. It has
-// a heavy tail (half a Cauchy): on some machines people have a hand in each change.
-func (f *fitter) changesPrior(size float64) float64 {
-	scale := changeScale
-	if f.model.base.Needles <= 1 {
-		scale = changeScaleByPerson
-	}
-	k := slices.Index(changeSizes, size)
+// changesPrior has a heavy tail (half a Cauchy): on some machines people have a hand in each change. It is the natural
+// logarithm of the density, over that of 0.
+func (f *fitter) changesPrior(size float64) float64 { return -math.Log1p(sq(size / f.changesScale())) }
+
+// changesChance is the natural logarithm of the chance of the sizes nearest to one of changeSizes by the same prior. They
+// lie the farther apart the larger they are: by the density alone large ones would hardly be believed.
+func (f *fitter) changesChance(size float64) float64 {
+	k, scale := slices.Index(changeSizes, size), f.changesScale()
 	from, to := 0.0, math.Inf(1)
 	if k > 0 {
 		from = (changeSizes[k-1] + size) / 2
@@ -71,6 +71,13 @@ func (f *fitter) changesPrior(size float64) float64 {
 		to = (size + changeSizes[k+1]) / 2
 	}
 	return math.Log((math.Atan(to/scale) - math.Atan(from/scale)) * 2 / math.Pi)
+}
+
+func (f *fitter) changesScale() float64 {
+	if f.model.base.Needles <= 1 {
+		return changeScaleByPerson
+	}
+	return changeScale
 }
 
 // size weighs sizes of a part of the noise, at, by how well each row is predicted by the others and by their prior.

@@ -14,6 +14,7 @@ type patch struct {
 	kind string        // a piece has one patch of a kind at most
 	w, h float64       // mm
 	sew  func(s *sewer, at point)
+	must bool // a piece of the usual length has it, whatever it tells of the law's constants
 }
 
 // What the patches keep to: customary lengths and spacings of the trade
@@ -237,6 +238,52 @@ func dashes(mm float64, each, count int, far float64) patch {
 	}
 }
 
+// bends are rows of stitches that turn to one side and the other, bendEach at each angle (degrees): some machines are slow
+// at turns, and no other patch has any but the sharpest.
+func bends(from, to int) patch {
+	type row struct {
+		along, up float64 // mm a stitch
+		n         int
+	}
+	var rows []row
+	w, h := 0.0, 0.0
+	for a := from; a <= to; a += bendStep {
+		sin, cos := math.Sincos(float64(a) * math.Pi / 360)
+		r := row{bendMM * cos, bendMM * sin, int(lineMM / (bendMM * cos))}
+		for left := bendEach; left > 0; left -= r.n {
+			rows = append(rows, r)
+			w, h = max(w, float64(r.n)*r.along), h+r.up+bendGap
+		}
+	}
+	return patch{
+		what: words.Say("piece.bends", words.Args{"mm": lengthOf(bendMM), "from": words.Whole(from), "to": words.Whole(to)}),
+		kind: fmt.Sprint("bends", from), w: w, h: h, must: true,
+		sew: func(s *sewer, at point) {
+			s.tieIn(at, plus(at, point{1, 0}))
+			p, right := at, 1.0
+			for _, r := range rows {
+				y := p.y
+				for i := range r.n {
+					p = point{p.x + right*r.along, y + r.up*float64(1-i%2)}
+					s.sew(p)
+				}
+				right, p.y = -right, y+r.up+bendGap
+				s.sew(p)
+			}
+			s.tieOff(plus(p, point{1, 0}))
+		},
+	}
+}
+
+// What bends keep to: the stitches are short enough for machines that are slow at turns of short ones, and so many that a cap
+// at one angle takes a second.
+const (
+	bendMM   = 2.0
+	bendGap  = 1.0 // mm between rows
+	bendStep = 10  // degrees
+	bendEach = 30  // stitches at an angle, at least
+)
+
 // patches are all candidates for a hoop of w × h mm.
 func patches(w, h float64) []patch {
 	var all []patch
@@ -255,6 +302,7 @@ func patches(w, h float64) []patch {
 		all = append(all, dashes(2, 3, n, 0), dashes(2, 14, n, 0), dashes(6, 10, n, 0), dashes(2, 3, n, 25),
 			dashes(2, 3, n, 60), dashes(1.5, 30, n, 0))
 	}
+	all = append(all, bends(40, 90), bends(100, 150))
 	fit := all[:0]
 	for _, p := range all {
 		if p.w <= w && p.h <= h {

@@ -21,7 +21,7 @@ import (
 type PieceOptions struct {
 	HoopX, HoopY float64 // mm, inside of the hoop, 60…1000 each
 	Minutes      float64 // at most, on the sheet's machine, 2…60; 0: UsualMinutes
-	SetSpeed     float64 // stitches/min; 0: the machine's maximum
+	SetSpeed     float64 // stitches/min; 0: 10 or 20 below the machine's maximum
 }
 
 // Check says which option is out of its range.
@@ -31,7 +31,7 @@ func (o PieceOptions) Check() error {
 		return fmt.Errorf("a hoop of %g × %g mm: a test piece needs 60 to 1000 mm each way", o.HoopX, o.HoopY)
 	case o.Minutes != 0 && !(o.Minutes >= 2 && o.Minutes <= 60):
 		return fmt.Errorf("%g minutes: a test piece takes 2 to 60", o.Minutes)
-	case o.SetSpeed != 0 && !(o.SetSpeed >= 100 && o.SetSpeed <= 3000):
+	case o.SetSpeed != 0 && !(o.SetSpeed >= leastSetSpeed && o.SetSpeed <= 3000):
 		return fmt.Errorf("a set speed of %g/min: give 100 to 3000 stitches/min", o.SetSpeed)
 	}
 	return nil
@@ -65,6 +65,25 @@ func UsualMinutes(s *machine.Sheet) float64 {
 	return 6
 }
 
+// belowTop is the highest multiple of 10 below a machine's maximum speed that is none of coarseStep: where speeds go in steps, it
+// is sewn slower than it is set, and rows at the maximum and other round speeds never tell.
+func belowTop(speed float64) float64 {
+	v := 10 * (math.Ceil(speed/10) - 1)
+	if math.Mod(v, coarseStep) == 0 {
+		v -= 10
+	}
+	if v < leastSetSpeed {
+		return speed
+	}
+	return v
+}
+
+// coarseStep is the step that speeds most often go in where they go in steps, stitches/min (assumed).
+const coarseStep = 50.0
+
+// leastSetSpeed is the least that a piece may be sewn at, stitches/min.
+const leastSetSpeed = 100.0
+
 // Margins of a test piece.
 const (
 	hoopMargin = 5.5 // mm kept free inside the hoop
@@ -73,13 +92,13 @@ const (
 
 // TestPiece makes the stitch design that teaches most about the sheet's
 // constants in the given time and hoop: blocks, separated by colour stops so
-// that a person can time each, chosen by Bayesian D-optimality over
-// the sheet's priors with each block and the whole piece timed once by hand. The
+// that a person can time each: two of stitches that turn, where there are the usual minutes, the others chosen by Bayesian
+// D-optimality over the sheet's priors with each block and the whole piece timed once by hand. The
 // sheet must be valid and have spreads. Errors: options out of range, a hoop
 // or a time too small for two blocks, ctx's.
 func TestPiece(ctx context.Context, sheet *machine.Sheet, opt PieceOptions) (*Piece, error) {
 	if opt.SetSpeed == 0 {
-		opt.SetSpeed = sheet.MaxSpeed
+		opt.SetSpeed = belowTop(sheet.MaxSpeed)
 	}
 	if opt.Minutes == 0 {
 		opt.Minutes = UsualMinutes(sheet)
@@ -208,8 +227,11 @@ func (c *chooser) measure(ctx context.Context) error {
 	return nil
 }
 
+// mustWeighs is more than any patch tells of the law's constants, natural logarithm.
+const mustWeighs = 100
+
 // score is ln det of the posterior precision of a set, averaged over the
-// views; −Inf for one that does not fit into the time or the hoop, or repeats
+// views, and of the patches that a piece must have; −Inf for one that does not fit into the time or the hoop, or repeats
 // a kind of patch.
 func (c *chooser) score(set []int) float64 {
 	r := c.sheet.Rest
@@ -236,7 +258,13 @@ func (c *chooser) score(set []int) float64 {
 	for _, v := range c.views {
 		sum += v.score(set)
 	}
-	return sum / float64(len(c.views))
+	must := 0
+	for _, k := range set {
+		if c.cands[k].must && c.opt.Minutes >= UsualMinutes(c.sheet) {
+			must++
+		}
+	}
+	return sum/float64(len(c.views)) + mustWeighs*float64(must)
 }
 
 func (v *view) score(set []int) float64 {

@@ -30,6 +30,9 @@ type Verdict struct {
 	Tires     bool // it slows down as a run goes on
 	Turns     bool // sewing with turns is what Elsewhere is about
 	Begins    bool // small designs, sewn within the first minutes, are
+	// Between is a speed, stitches/min, to time a run at: no row tells what the machine does at one that is no multiple of 50.
+	// 0: some row does.
+	Between float64
 }
 
 // From where a verdict changes: assumed, after some dozens of machines of the zoo
@@ -52,6 +55,9 @@ const (
 func (po *posterior) judge(res *Result, class, s *machine.Sheet) Verdict {
 	v := Verdict{Fits: FitsOpen, Within: po.probe(s), Tires: po.tires}
 	v.sayElsewhere(s, po.chance("turns"), po.chance("slow-start"))
+	if po.f.model.onSteps(coarseStep) {
+		v.Between = belowTop(s.MaxSpeed)
+	}
 	odd := 0
 	for i := range res.Runs {
 		r := &res.Runs[i]
@@ -66,7 +72,7 @@ func (po *posterior) judge(res *Result, class, s *machine.Sheet) Verdict {
 			v.Fits = FitsChanged
 		}
 	case float64(res.Used)-res.Learned < leastFree:
-	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (v.Turns || len(po.believed[0].terms) > 0 || res.Frame > frameNot ||
+	case v.Within > withinNot && po.probe(evenly(s)) > withinNot, v.Elsewhere > elsewhereNot && (v.Turns || len(po.believed[0].terms) > 0 || res.Frame > frameNot ||
 		po.chance("slow-start") > slowNot),
 		v.Elsewhere > withinNot && po.ofLaw(class) < lawNot:
 		v.Fits = FitsNot
@@ -76,6 +82,13 @@ func (po *posterior) judge(res *Result, class, s *machine.Sheet) Verdict {
 		v.Fits = FitsWithin
 	}
 	return v
+}
+
+// evenly is a sheet of a machine whose colour changes do not differ: that they do is known, and no misfit.
+func evenly(s *machine.Sheet) *machine.Sheet {
+	c := s.Clone()
+	c.Fit.Changes = 0
+	return c
 }
 
 // chance is how strongly a term is believed, 0…1.

@@ -17,7 +17,7 @@ type TestpieceCmd struct {
 	Machine string      `short:"m" required:"" help:"The machine: a sheet file (.toml) or a built-in class." placeholder:"SHEET"`
 	Hoop    string      `default:"${piecehoop}" help:"Inside of the hoop, width x height in mm." placeholder:"WxH"`
 	Minutes *float64    `help:"How long the piece may take on the machine. Default: 6, or 18 where every colour is re-threaded by hand." placeholder:"N"`
-	Speed   float64     `help:"The speed to set, in stitches/min. Default: the machine's maximum." placeholder:"N"`
+	Speed   float64     `help:"The speed to set, in stitches/min. Default: just below the machine's maximum, at no multiple of 50." placeholder:"N"`
 	Output  string      `short:"o" required:"" help:"The stitch file to write (${writable}). The card and the file to fill in go beside it." placeholder:"PIECE.dst"`
 	Card    PictureFile `help:"Where the printable card goes (.svg or .png). Default: beside the piece." placeholder:"CARD.svg"`
 	JSON    bool        `name:"json" help:"One JSON object, for other programs."`

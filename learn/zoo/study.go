@@ -70,7 +70,7 @@ type Options struct {
 	Timed, Unseen []Named
 	Seed          uint64
 	Vary          float64 // relative: what each timed run differs from the machine's own time, block by block
-	VaryUnseen    float64 // relative: the same for the runs that are predicted
+	VaryUnseen    float64 // relative: what a run that is predicted differs from it, as a whole
 	Workers       int     // machines at a time; 0: 1
 	Fit           learn.Options
 }
@@ -103,9 +103,9 @@ func NewStudy(ctx context.Context, opt Options) (*Study, error) {
 type Prediction struct {
 	Design string
 	Speed  float64 // stitches/min
-	Error  float64 // predicted over true − 1
+	Error  float64 // predicted over the machine's own time − 1
 	Half   float64 // half of the 90 % interval, over the prediction
-	Inside bool
+	Inside bool    // the time of one run, which differs from the machine's own
 }
 
 // Learned is one machine of a family.
@@ -218,10 +218,11 @@ func (s *Study) predict(m *Machine, f *Family, k int, class, sheet *machine.Shee
 	rng := rand.New(rand.NewPCG(s.opt.Seed^f.number(), uint64(k)|seedUnseen))
 	for _, speed := range []float64{class.MaxSpeed, tens(class.MaxSpeed * in(rng, 0.6, 0.95))} {
 		for _, d := range s.opt.Unseen {
-			truth := m.Run(d.Design, speed, nil, rng).Seconds * (1 + s.opt.VaryUnseen*rng.NormFloat64())
+			own := m.Run(d.Design, speed, nil, rng).Seconds
+			run := own * (1 + s.opt.VaryUnseen*rng.NormFloat64())
 			r, u := clock.How(d.Design, sheet, clock.Job{Speed: speed}, clock.DefaultLevel)
-			out = append(out, Prediction{d.Name, speed, r.Seconds/truth - 1, (u.High - u.Low) / 2 / r.Seconds,
-				truth >= u.Low && truth <= u.High})
+			out = append(out, Prediction{d.Name, speed, r.Seconds/own - 1, (u.High - u.Low) / 2 / r.Seconds,
+				run >= u.Low && run <= u.High})
 		}
 	}
 	return out
