@@ -166,3 +166,18 @@ func TestIntervalWithTermsIsThatOfDrawnMachines(t *testing.T) {
 	}
 	compareDrawn(t, "all", s, 0.12)
 }
+
+// Of rungs about as fast as the set speed half of what is drawn is slower than it, and none faster: where they were learned the
+// middle of the interval is where the fit is all the same; where they are a class's, it is where the draws are.
+func TestTheMiddleOfALearnedLadderIsTheFit(t *testing.T) {
+	s := plainSheet()
+	s.Ladder = machine.Ladder{Length: []float64{2, 3, 4, 6, 12.7}, Speed: []float64{s.MaxSpeed, s.MaxSpeed, s.MaxSpeed, s.MaxSpeed, s.MaxSpeed}}
+	s.SD = map[string]float64{"ladder.speed.2": 0.3, "ladder.speed.3": 0.3, "ladder.speed.4": 0.3, "ladder.speed.5": 0.3}
+	if r, u := clock.How(mixedDesign(), s, clock.Job{}, 0.9); u.Median < 1.005*r.Seconds {
+		t.Errorf("a class: the middle of the draws is %.1f s, the sheet's own time %.1f s", u.Median, r.Seconds)
+	}
+	s.Fit = &machine.Fit{ModelVersion: machine.ModelVersion}
+	if r, u := clock.How(mixedDesign(), s, clock.Job{}, 0.9); math.Abs(u.Median/r.Seconds-1) > 1e-9 || u.Low >= r.Seconds || u.High <= r.Seconds {
+		t.Errorf("learned: %.1f s from %.1f to %.1f s, the fit %.1f s", u.Median, u.Low, u.High, r.Seconds)
+	}
+}

@@ -80,3 +80,26 @@ func TestInterruptionsOnlyAddTime(t *testing.T) {
 		t.Errorf("half an sd too long: interrupted with chance %v", p)
 	}
 }
+
+// The chances of the sizes that the scatter of colour changes may have are those of half a Cauchy with its median at 0.03
+// (0.12 where a person threads each): its distribution function is 2/π·arctan(size/median) (Gelman, Bayesian Analysis 1, 2006,
+// section 4.3, has it as such a prior), so that more than 0.15 has 12.6 % (42.9 %).
+func TestTheChancesOfTheScatterAreThoseOfAHalfCauchy(t *testing.T) {
+	for _, c := range []struct {
+		class string
+		above float64
+	}{{"single-15-1200", 0.1257}, {"home-1", 0.4296}} {
+		s := mustClass(t, c.class)
+		f := &fitter{model: newModel(s, freeConstants(s), nil)}
+		total, above := 0.0, 0.0
+		for _, size := range changeSizes {
+			p := math.Exp(f.changesChance(size))
+			if total += p; size >= 0.2 { // the next lower is 0.1
+				above += p
+			}
+		}
+		if math.Abs(total-1) > 1e-9 || math.Abs(above-c.above) > 1e-3 {
+			t.Errorf("%s: the chances add up to %v, those above 0.15 to %v, want 1 and %v", c.class, total, above, c.above)
+		}
+	}
+}

@@ -286,11 +286,11 @@ func (m *model) placed(s *machine.Sheet, lists []Needles) {
 const topStart = 0.6
 
 // belowTops looks for the mode from top speeds of the frame that are lower than at the start, too, where rows
-// are of parts of a run: a top speed that no stitch reaches has no slope, and so exact rows pull the
-// accelerations to wherever they explain most without it.
+// are of parts of a run, or odd and quickly run again: a top speed that no stitch reaches has no slope, and so exact rows pull the
+// accelerations to wherever they explain most without it, and the one block of long stitches looks held up.
 func (f *fitter) belowTops(start []float64) error {
 	parts := func(o Observation) bool { return o.Only != "" && !o.Only.rests() }
-	if !slices.ContainsFunc(f.model.obs, parts) {
+	if !slices.ContainsFunc(f.model.obs, parts) && (f.model.stitches() > cheapStitches || !f.oddOne()) {
 		return nil
 	}
 	var tops []int
@@ -325,4 +325,17 @@ func (f *fitter) belowTops(start []float64) error {
 	copy(f.z, z)
 	f.loss = f.evaluate(f.z, f.pred)
 	return nil
+}
+
+// oddAtMode is how many deviations off a row is odd, of some dozens.
+const oddAtMode = 2.5
+
+// oddOne reports whether a row is far off where the fit stands.
+func (f *fitter) oddOne() bool {
+	for i := range f.pred {
+		if !f.aside[i] && math.Abs(f.values[i]-f.pred[i]) > oddAtMode*f.noises[i].sd {
+			return true
+		}
+	}
+	return false
 }

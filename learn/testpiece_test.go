@@ -87,3 +87,46 @@ func TestPieceIsSewable(t *testing.T) {
 		}
 	}
 }
+
+// A piece of the usual minutes has stitches that turn by each ten degrees from 40 to 150, some of each (a machine that is slow
+// at turns is slow from some angle on); one of fewer minutes has none, and goes to the law's constants.
+func TestAPieceHasTurns(t *testing.T) {
+	for _, id := range []string{"compact-8", "multi-20"} {
+		s := mustClass(t, id)
+		for _, c := range []struct{ minutes, least, most float64 }{{0, 24, 60}, {3, 0, 10}} {
+			d := piece(t, s, PieceOptions{HoopX: 100, HoopY: 100, Minutes: c.minutes}).Design
+			turns := map[int]int{}
+			for i := 1; i < len(d.Records); i++ {
+				p, q := d.Records[i-1], d.Records[i]
+				a, b := stitch.LengthMM(int(p.DX), int(p.DY)), stitch.LengthMM(int(q.DX), int(q.DY))
+				if p.Op != stitch.Sew || q.Op != stitch.Sew || a < 1.5 || b < 1.5 || a > 3 || b > 3 {
+					continue
+				}
+				cos := (float64(p.DX)*float64(q.DX) + float64(p.DY)*float64(q.DY)) / (a * b * stitch.UnitsPerMM * stitch.UnitsPerMM)
+				turns[10*int(math.Round(math.Acos(max(min(cos, 1), -1))*18/math.Pi))]++
+			}
+			for angle := 40; angle <= 150; angle += 10 {
+				if n := float64(turns[angle]); n < c.least || n > c.most {
+					t.Errorf("%s, %v minutes: %v stitches turn by about %d°, want %v to %v", id, c.minutes, n, angle, c.least, c.most)
+				}
+			}
+		}
+	}
+}
+
+// Where speeds go in steps of 50 or 100, what a piece is sewn at is none.
+func TestAPieceIsSewnBetweenRoundSpeeds(t *testing.T) {
+	for _, c := range []struct{ most, want float64 }{{1000, 990}, {1200, 1190}, {850, 840}, {860, 840}, {855, 840}, {812, 810}, {105, 105}} {
+		if got := belowTop(c.most); got != c.want {
+			t.Errorf("up to %v/min: %v, want %v", c.most, got, c.want)
+		}
+	}
+	s := mustClass(t, "single-15-light") // up to 1000/min
+	if p := piece(t, s, PieceOptions{HoopX: 100, HoopY: 100, Minutes: 3}); p.SetSpeed != 990 {
+		t.Errorf("sewn at %v/min", p.SetSpeed)
+	}
+	p := piece(t, s, PieceOptions{HoopX: 100, HoopY: 100, Minutes: 3, SetSpeed: 700})
+	if p.SetSpeed != 700 {
+		t.Errorf("asked for 700/min, sewn at %v/min", p.SetSpeed)
+	}
+}

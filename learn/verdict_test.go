@@ -229,3 +229,20 @@ func TestAMachineThatTiresIsSaid(t *testing.T) {
 		}
 	}
 }
+
+// Rows at multiples of 50 alone do not tell whether speeds between are held: a speed to time at is named. One row between ends it.
+func TestRoundSpeedsAloneLeaveTheOthersOpen(t *testing.T) {
+	s := mustClass(t, "single-15-light")
+	rng := rand.New(rand.NewPCG(4, 4))
+	for _, c := range []struct{ third, want float64 }{{750, 990}, {760, 0}} {
+		var obs []Observation
+		for k, speed := range []float64{1000, 850, c.third} {
+			obs = append(obs, timed(s, rng, somewhat(uint64(k), 3, 900), speed, true)...)
+		}
+		opt := noDraws
+		opt.Plain = true
+		if got := fit(t, s, obs, opt).Verdict.Between; got != c.want {
+			t.Errorf("timed at 1000, 850 and %v/min: told to time at %v/min, want %v", c.third, got, c.want)
+		}
+	}
+}

@@ -50,6 +50,36 @@ func TestStudyIsTheSameWithAnyNumberOfWorkers(t *testing.T) {
 	}
 }
 
+// Errors are against the machine's own time; whether an interval holds, by a run that differs from it.
+func TestIntervalsAreJudgedByRunsThatDiffer(t *testing.T) {
+	s := study(t, 1)
+	class := s.sheets[0]
+	f := family(t, "model")
+	judge := func(vary float64) (out []Prediction) {
+		s.opt.VaryUnseen = vary
+		for k := range 12 {
+			m := f.Draw(class, 2, k)
+			out = append(out, s.predict(m, f, k, class, m.Sheet)...)
+		}
+		return out
+	}
+	inside := [2]int{}
+	own, runs := judge(0), judge(0.5)
+	for i := range own {
+		if own[i].Error != runs[i].Error || own[i].Half != runs[i].Half {
+			t.Errorf("%+v and %+v", own[i], runs[i])
+		}
+		for k, p := range []Prediction{own[i], runs[i]} {
+			if p.Inside {
+				inside[k]++
+			}
+		}
+	}
+	if inside[0] != len(own) || inside[1] > len(own)/2 {
+		t.Errorf("of %d predictions by the machine's own sheet %d hold its own time and %d a run that is 50 %% off", len(own), inside[0], inside[1])
+	}
+}
+
 // Each slip spoils the rows it says and no others.
 func TestSlipsSpoilTheirRows(t *testing.T) {
 	s := study(t, 1)
