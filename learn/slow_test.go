@@ -62,8 +62,9 @@ func TestAMachineThatIsLetInGentlyIsLearned(t *testing.T) {
 	}
 }
 
-// A shaft that never passes a speed below what is set is learned; one that turns three per cent slower than is set is predicted at
-// other speeds, whether the rows tell it from other kinds of machine or not.
+// A shaft that never passes a speed below what is set is learned where it is believed most, and is believed; it and one that turns
+// three per cent slower than is set are predicted at other speeds, whether the rows tell them from other kinds of machine (a
+// ladder whose rungs all are that speed) or not.
 func TestAShaftThatMissesItsSettingIsLearned(t *testing.T) {
 	class := mustClass(t, "single-15-light")
 	for _, speed := range []machine.Speed{{True: 0.97}, {Top: 860}} {
@@ -75,7 +76,9 @@ func TestAShaftThatMissesItsSettingIsLearned(t *testing.T) {
 			obs = append(obs, timed(truth, rng, short(4+k, 900), 1000-250*float64(k), true)...)
 		}
 		res := fit(t, class, obs, noDraws)
-		if got := res.Sheet.Speed; speed.Top > 0 && math.Abs(got.Top-speed.Top) > 12 {
+		top := func(b Believed) bool { return slices.Contains(b.Terms, "top-speed") && b.Weight > 0.05 }
+		if got := res.Sheet.Speed; speed.Top > 0 && (!slices.ContainsFunc(res.Families, top) ||
+			top(res.Families[0]) && math.Abs(got.Top-speed.Top) > 12) {
 			t.Errorf("%+v: learned %+v, believed %v", speed, got, res.Families[:2])
 		}
 		for _, v := range []float64{1000, 820} {

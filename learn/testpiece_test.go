@@ -21,6 +21,13 @@ func piece(t testing.TB, s *machine.Sheet, opt PieceOptions) *Piece {
 
 var usual = PieceOptions{HoopX: 100, HoopY: 100, Minutes: 6}
 
+// atTop is the usual piece sewn at the machine's maximum, as where the machine has no setting just below it.
+func atTop(s *machine.Sheet) PieceOptions {
+	opt := usual
+	opt.SetSpeed = s.MaxSpeed
+	return opt
+}
+
 // For every class: in the hoop, in the time, every block with its stitches and
 // locks, no stitch longer than the tape format holds, no hole struck over and
 // over, never more than two layers of thread in a square millimetre or so.
