@@ -229,3 +229,20 @@ func TestAPartSaysWhatItIs(t *testing.T) {
 		}
 	}
 }
+
+// A frame that is half as fast within a stitch as its class, which one block of the piece and its whole show, is found by a watch.
+func TestATopSpeedThatOneBlockShowsIsFound(t *testing.T) {
+	class := mustClass(t, "multi-6")
+	s := class.Clone()
+	s.Frame.SpeedX, s.Frame.AccelX = 242, 29_840
+	p := piece(t, class, usual)
+	obs := timed(s, rand.New(rand.NewPCG(6, 4)), p.Design, p.SetSpeed, true)
+	for k := range 2 {
+		obs = append(obs, timed(s, rand.New(rand.NewPCG(uint64(k), 4)), somewhat(uint64(k), 6, 1500), 1000-250*float64(k), true)...)
+	}
+	opt := noDraws
+	opt.Plain = true
+	if got := fit(t, class, obs, opt).Sheet.Frame.SpeedX; math.Abs(got-242) > 30 {
+		t.Errorf("242 mm/s: learned %.0f", got)
+	}
+}
