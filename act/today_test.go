@@ -204,8 +204,12 @@ func TestWhatIsLeftOnAMachineIsTheClocks(t *testing.T) {
 		t.Fatal(err)
 	}
 	whole, err := left(0, "gannet")
-	if err != nil || whole.Seconds != run.Seconds || whole.Interval != run.Interval || whole.Block != 1 {
+	if err != nil || whole.Seconds != run.Seconds || whole.Block != 1 {
 		t.Fatalf("at stitch 0 %+v, %v are left of a run of %+v", whole, err, run)
+	}
+	of, err := b.Clock(bg, b.designs["ostrel-light.dst"], b.m["Gannet"], ask.Job{Speed: run.SetSpeed})
+	if err != nil || whole.Interval != of.Interval {
+		t.Errorf("at stitch 0 %+v are left, of a run of %+v, %v", whole.Interval, of, err)
 	}
 	for _, n := range []int{1, 700, 2000, 3483} {
 		a, err := left(n, b.m["Gannet"])

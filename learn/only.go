@@ -79,7 +79,12 @@ func (o Only) last() int {
 func (o Only) rests() bool { return strings.HasPrefix(string(o), "after") }
 
 // What says in few words, in English, what the part is; "" for none.
-func (o Only) What() string { return o.Says().Text(nil) }
+func (o Only) What() string {
+	if o == "" {
+		return ""
+	}
+	return o.Says().Text(nil)
+}
 
 // Says is what it is, to be said in any language; one that cannot be read is said as it is.
 func (o Only) Says() words.Value {
