@@ -13,26 +13,9 @@ import (
 // have, with the natural logarithm of their chance before any timing.
 var errorSizes = []float64{0, 0.0005, 0.001, 0.002, 0.004, 0.008, 0.016, 0.032, 0.064}
 
-// errorChance is the natural logarithm of the chance of the sizes nearest to one of errorSizes by an exponential prior: the
-// tail must be light, or one interruption is taken for an error of the model in every row.
-func errorChance(size float64) float64 {
-	return chanceNear(errorSizes, size, func(x float64) float64 { return -math.Expm1(-x / errorScale) })
-}
-
-// chanceNear is the natural logarithm of the chance that a size is nearer to one of sizes than to the others, by its
-// distribution function. They lie the farther apart the larger they are: by the density alone large ones would hardly be
-// believed.
-func chanceNear(sizes []float64, size float64, below func(float64) float64) float64 {
-	k := slices.Index(sizes, size)
-	from, to := 0.0, math.Inf(1)
-	if k > 0 {
-		from = (sizes[k-1] + size) / 2
-	}
-	if k+1 < len(sizes) {
-		to = (size + sizes[k+1]) / 2
-	}
-	return math.Log(below(to) - below(from))
-}
+// errorPrior falls exponentially: the tail must be light, or one interruption
+// is taken for an error of the model in every row.
+func errorPrior(size float64) float64 { return -size / errorScale }
 
 // errorScale is the mean size of the model's own error before any timing
 // (assumed).
@@ -46,7 +29,7 @@ const leastFree = 3
 // predicted by the others, on the linearised model: the root of the mean square
 // over its posterior.
 func (f *fitter) errorSize() float64 {
-	return f.size(errorSizes, errorChance, &f.extra)
+	return f.size(errorSizes, errorPrior, &f.extra)
 }
 
 // changeSizes are the relative standard deviations that a colour change or stop may have.
@@ -76,10 +59,18 @@ func (f *fitter) changesSize() float64 {
 // logarithm of the density, over that of 0.
 func (f *fitter) changesPrior(size float64) float64 { return -math.Log1p(sq(size / f.changesScale())) }
 
-// changesChance is the natural logarithm of the chance of the sizes nearest to one of changeSizes by the same prior.
+// changesChance is the natural logarithm of the chance of the sizes nearest to one of changeSizes by the same prior. They
+// lie the farther apart the larger they are: by the density alone large ones would hardly be believed.
 func (f *fitter) changesChance(size float64) float64 {
-	scale := f.changesScale()
-	return chanceNear(changeSizes, size, func(x float64) float64 { return math.Atan(x/scale) * 2 / math.Pi })
+	k, scale := slices.Index(changeSizes, size), f.changesScale()
+	from, to := 0.0, math.Inf(1)
+	if k > 0 {
+		from = (changeSizes[k-1] + size) / 2
+	}
+	if k+1 < len(changeSizes) {
+		to = (size + changeSizes[k+1]) / 2
+	}
+	return math.Log((math.Atan(to/scale) - math.Atan(from/scale)) * 2 / math.Pi)
 }
 
 func (f *fitter) changesScale() float64 {

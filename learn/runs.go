@@ -100,7 +100,7 @@ func (po *posterior) frameOfTheRun() runEffect {
 	var scores []float64
 	for _, size := range runSizes {
 		for _, extra := range extras {
-			scores = append(scores, density(size, extra)-extra/errorScale-math.Log1p(sq(size/runScale)))
+			scores = append(scores, density(size, extra)+errorPrior(extra)-math.Log1p(sq(size/runScale)))
 		}
 	}
 	top, of, v := slices.Max(scores), 0.0, 0.0
