@@ -225,7 +225,7 @@ func (a *PromiseAnswer) earliest(
 		}
 	default:
 		timed = false
-		sc = base.written(full.stands.all.on) // each order goes on by itself: without this one the others' lots are the same
+		sc = base.written(full.on) // each order goes on by itself: without this one the others' lots are the same
 	}
 	p := base.Problem
 	var before []float64
@@ -255,7 +255,7 @@ func (a *PromiseAnswer) earliest(
 		copy(p.Jobs[n:], mine) // with their days
 		base.Problem, base.jobs = p, append(base.jobs, mineOf...)
 		if q.Machine == "" && !timed {
-			as, err := base.asItStands(full.stands, n)
+			as, err := base.asItStands(n)
 			if err != nil {
 				return wrong(err)
 			}
@@ -366,11 +366,11 @@ func (in *inPlan) ease(ctx context.Context, sc *plan.Schedule) (*plan.Schedule, 
 
 // asItStands is a plan in which the jobs from first on stand where a kept one has them; nil: it does
 // not have all of them.
-func (p *problem) asItStands(on *goingOn, first int) (*plan.Schedule, error) {
-	if sc, err := on.with(p); sc != nil || err != nil {
+func (p *problem) asItStands(first int) (*plan.Schedule, error) {
+	if sc, err := p.stands.with(p); sc != nil || err != nil {
 		return sc, err
 	}
-	sc := p.written(on.all.on)
+	sc := p.written(p.on)
 	if !p.whole(sc, first) {
 		return nil, nil
 	}

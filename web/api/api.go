@@ -257,8 +257,12 @@ func (rt *route) serve(c *serve.Call) error {
 	return nil
 }
 
-// knows refuses a query with a key that the route has not: what it was to do would be passed over.
+// knows refuses a query with a key that the route has not: what it was to do would be passed over. What lies beside
+// the API is asked by programs that watch, which add what they like.
 func (rt *route) knows(query url.Values) error {
+	if _, path := rt.address(); !strings.HasPrefix(path, serve.APIRoot) {
+		return nil
+	}
 	var names []string
 	for _, p := range rt.query {
 		names = append(names, p.name)
