@@ -57,6 +57,7 @@ type relaxed struct {
 	jobs  []boundJob
 	ticks []float64   // wall seconds at which any class has the end of a slot
 	tickU [][]float64 // class × tick: u there
+	picks []pick      // of each job, by the last prices
 }
 
 // bound is a lower bound on Σ job weight × seconds late. upper is the lateness
@@ -110,36 +111,65 @@ func bound(ctx context.Context, md *model, upper float64) float64 {
 	return min(best, upper)
 }
 
+// pick is what one job does in the relaxation's solution: its cost, and the class where it ends and the u
+// at which it does, or, of several lots (class < 0), the tick.
+type pick struct {
+	cost, end   float64
+	class, tick int
+}
+
 // value is the relaxation's value for the classes' prices; it sets the use of the
-// slots in its solution.
+// slots in its solution. Jobs hang on each other by the prices only: two cores have half of them each.
 func (x *relaxed) value() float64 {
 	total := 0.0
 	for _, g := range x.class {
 		total -= g.reset()
 	}
-	for i := range x.jobs {
-		j := &x.jobs[i]
-		if j.lots > 1 && len(x.class) > 1 {
-			total += x.shared(j)
+	if x.picks == nil {
+		x.picks = make([]pick, len(x.jobs))
+	}
+	half := len(x.jobs) / 2
+	done := make(chan bool)
+	go func() {
+		x.pick(half, len(x.jobs))
+		close(done)
+	}()
+	x.pick(0, half)
+	<-done
+	for i, p := range x.picks {
+		total += p.cost
+		if p.class < 0 {
+			x.shares(&x.jobs[i], p.tick, math.Inf(1), true)
 			continue
 		}
-		best, end, where := math.Inf(1), 0.0, 0
-		for c, g := range x.class {
-			if v, e := g.cheapest(&j.on[c], j.weight, j.due, best); v < best {
-				best, end, where = v, e, c
-			}
-		}
-		total += best
-		on := &j.on[where]
-		x.class[where].occupy(max(end-on.work/on.wide, 0), end, on.wide)
+		on := &x.jobs[i].on[p.class]
+		x.class[p.class].occupy(max(p.end-on.work/on.wide, 0), p.end, on.wide)
 	}
 	return total
 }
 
+// pick finds what jobs from…to do.
+func (x *relaxed) pick(from, to int) {
+	for i := from; i < to; i++ {
+		j, p := &x.jobs[i], pick{cost: math.Inf(1)}
+		if j.lots > 1 && len(x.class) > 1 {
+			p.class = -1
+			p.cost, p.tick = x.shared(j)
+		} else {
+			for c, g := range x.class {
+				if v, e := g.cheapest(&j.on[c], j.weight, j.due, p.cost); v < p.cost {
+					p.cost, p.end, p.class = v, e, c
+				}
+			}
+		}
+		x.picks[i] = p
+	}
+}
+
 // shared is the least cost of a job of several lots, which may use all classes at
 // once, any share of it in each: for an end between two ticks, the lateness at the
-// first and the cheapest use before the second.
-func (x *relaxed) shared(j *boundJob) float64 {
+// first and the cheapest use before the second. It gives the second tick too.
+func (x *relaxed) shared(j *boundJob) (cost float64, tick int) {
 	late := func(tick int) float64 {
 		if tick == 0 || math.IsInf(j.due, 1) {
 			return j.weight * max(0, -j.due)
@@ -169,8 +199,7 @@ func (x *relaxed) shared(j *boundJob) float64 {
 		}
 	}
 	among(first, n-1, x.shares(j, n-1, math.Inf(1), false))
-	x.shares(j, at, math.Inf(1), true)
-	return best
+	return best, at
 }
 
 // shares is the least that a whole job costs by the use of the classes before a

@@ -41,7 +41,7 @@ const minShift = 60
 // change of lateness first. Jobs and machines are known by their IDs.
 func Diff(before, after Plan) []Change {
 	b, a := look(before), look(after)
-	d := &diff{b: b, a: a, moved: moved(b, a)}
+	d := diff{b: b, a: a, moved: moved(b, a)}
 	var out []Change
 	for i := range after.Problem.Jobs {
 		j := &after.Problem.Jobs[i]
@@ -71,11 +71,9 @@ func Diff(before, after Plan) []Change {
 		default:
 			continue
 		}
-		if c.Why.IsZero() {
-			c.Why = d.why(j, was, now)
-		}
 		out = append(out, c)
 	}
+	d.reasons(out)
 	for i := range before.Problem.Jobs {
 		j := &before.Problem.Jobs[i]
 		was, had := b.jobs[j.ID]

@@ -80,6 +80,32 @@ func longestRising(jobs []string, rank map[string]int) map[string]bool {
 	return out
 }
 
+// reasons gives each change that has none its reason: of many, two cores find half of them each, with a desk of
+// their own.
+func (d diff) reasons(all []Change) {
+	give := func(d diff, part []Change) {
+		for i := range part {
+			if c := &part[i]; c.Why.IsZero() {
+				c.Why = d.why(&d.a.Problem.Jobs[d.a.index[c.Job]], d.b.jobs[c.Job], d.a.jobs[c.Job])
+			}
+		}
+	}
+	half := 0
+	if len(all) > manyReasons {
+		half = len(all) / 2
+	}
+	done := make(chan bool)
+	go func() {
+		give(d, all[:half])
+		close(done)
+	}()
+	give(d, all[half:])
+	<-done
+}
+
+// manyReasons is from how many changes on a second desk, some ten milliseconds' work, pays.
+const manyReasons = 20
+
 // why gives the reason for a job's change: what changed of the job itself; for a
 // job that the plan moved, the term of the goal that would be worse without the
 // move; for one that only ends at another time, what before it makes the most of
