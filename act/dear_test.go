@@ -113,3 +113,44 @@ func TestALossIsToldByWhatIsLeftAfterTheDiscount(t *testing.T) {
 		t.Error("at less than its cost it is no loss")
 	}
 }
+
+// A job that costs up to a twentieth more than quoted is not told of; set-ups and waiting make as much. From there on it is.
+func TestATwentiethMoreIsNotTold(t *testing.T) {
+	told := map[bool]int{}
+	for _, price := range []string{"3600", "5300", "5900", "7200"} {
+		b := fresh(t)
+		b.workshop(t, "price = 7200", "price = "+price)
+		o := b.order(t, "wheel-badge.dst", 216, "2026-03-20", book.Requested)
+		q, err := b.KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: b.m["Skipper"]}, nil, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil {
+			t.Fatal(err)
+		}
+		on, err := ask.Quote(bg, b.Asked(), ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: b.m["Gannet"]})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := b.HoldLine(bg, o.ID, 1, b.m["Gannet"], time.Time{}, ""); err != nil {
+			t.Fatal(err)
+		}
+		b.plan(t)
+		a, err := ask.Dear(bg, b.Asked())
+		if err != nil {
+			t.Fatal(err)
+		}
+		more := on.Lines[0].Cost.Div(q.Lines[0].Cost).InexactFloat64() - 1
+		if more > .1 || more < .01 {
+			continue
+		}
+		want := more > .05
+		told[want]++
+		if (len(a.Rows) == 1) != want {
+			t.Errorf("it costs %.1f %% more: told %+v", 100*more, a.Rows)
+		}
+	}
+	if told[true] == 0 || told[false] == 0 {
+		t.Fatalf("jobs a little above and a little below: %v", told)
+	}
+}

@@ -83,3 +83,15 @@ func TestWhatADayToPromiseHangsOn(t *testing.T) {
 		t.Errorf("accepted on its latest day: %v", err)
 	}
 }
+
+// A line that no machine can sew is in no date, and that is said.
+func TestALineThatNobodySewsIsInNoDate(t *testing.T) {
+	b := fresh(t)
+	b.workshop(t, "field = [400, 450]", "field = [100, 100]", "field = [500, 350]", "field = [120, 120]", "cap_frame = true", "cap_frame = false")
+	o := b.lines(t, "2026-03-20", book.Agreed, book.OrderLine{DesignID: b.designs["gull-cap.dst"], Quantity: 12},
+		book.OrderLine{DesignID: b.designs["harbour-jacket-back.dst"], Quantity: 12})
+	a := b.promise(t, ask.PromiseQuestion{Order: o.ID})
+	if s := a.Caveats.Text(nil); !strings.Contains(s, "Line 2") || !strings.Contains(s, "242.0 × 279.2 mm") || a.Promise.IsZero() {
+		t.Errorf("promised %s, said %q", a.Promise, s)
+	}
+}
