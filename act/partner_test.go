@@ -159,3 +159,17 @@ func TestALineThatAPartnerMakes(t *testing.T) {
 		t.Errorf("the plan's changes tell a price: %s", c.Verdict.Text(nil))
 	}
 }
+
+// What a partner asks for nothing is not known: the line has no price, and the order none.
+func TestAPartnerWithoutAPriceIsNotQuoted(t *testing.T) {
+	b := fresh(t)
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "Quay", Weight: 1, State: book.Requested, Lines: []book.OrderLine{
+		{DesignID: b.designs["gull-cap.dst"], Quantity: 12},
+		{DesignID: b.designs["wheel-badge.dst"], Quantity: 40, LinePieces: book.LinePieces{Partner: book.Partner{Name: "Netherby", Days: 10}}}}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := ask.Quote(bg, b.Asked(), ask.QuoteQuestion{Now: b.at, Order: o.ID}); err == nil || !strings.Contains(err.Error(), "line 2 is made by Netherby: put in what Netherby asks") {
+		t.Errorf("quoted without what the partner asks: %v", err)
+	}
+}

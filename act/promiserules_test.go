@@ -95,3 +95,15 @@ func TestALineThatNobodySewsIsInNoDate(t *testing.T) {
 		t.Errorf("promised %s, said %q", a.Promise, s)
 	}
 }
+
+// A chance is one that courses can tell apart from never and always.
+func TestAChanceThatCannotBePromised(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "gull-cap.dst", 12, "2026-03-20", book.Agreed)
+	for chance, good := range map[float64]bool{.499: false, .5: true, .995: true, .996: false, 1: false, -.9: false, math.NaN(): false, 90: false} {
+		a, err := ask.Promise(bg, b.Asked(), ask.PromiseQuestion{Now: b.at, Order: o.ID, Chance: chance})
+		if good != (err == nil) || err != nil && !strings.Contains(err.Error(), "give 50 to 99.5") || good && a.Chance != chance {
+			t.Errorf("a chance of %v: %v", chance, err)
+		}
+	}
+}

@@ -162,3 +162,23 @@ func TestFeesOfOldQuotes(t *testing.T) {
 		}
 	}
 }
+
+// A fee is asked for as it can be paid, to a yen or a cent.
+func TestFeesAreAmountsThatCanBePaid(t *testing.T) {
+	for _, c := range []struct{ from, to, want string }{
+		{"digitizing_fee = 45", "digitizing_fee = 45.555", "45.56"},
+		{"digitizing_fee = 45", "digitizing_fee = 45.554", "45.55"},
+	} {
+		b := fresh(t)
+		b.workshop(t, c.from, c.to)
+		o := b.lines(t, "2026-03-20", book.Requested, book.OrderLine{DesignID: b.designs["gull-cap.dst"], Quantity: 12, Digitize: true})
+		q, err := ask.Quote(bg, b.Asked(), ask.QuoteQuestion{Now: b.at, Order: o.ID})
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(q.Fees, func(f book.QuoteFee) bool { return f.Kind == book.DigitizingFee })
+		if i < 0 || !q.Fees[i].Amount.Equal(decimal.RequireFromString(c.want)) || !q.Net.Equal(q.Net.Round(2)) {
+			t.Errorf("%s: fees %+v, net %s", c.to, q.Fees, q.Net)
+		}
+	}
+}
