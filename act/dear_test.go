@@ -154,3 +154,59 @@ func TestATwentiethMoreIsNotTold(t *testing.T) {
 		t.Fatalf("jobs a little above and a little below: %v", told)
 	}
 }
+
+// Moved where it is cheaper, a job stands where it makes no other late if there is such a place; what is told is in amounts that
+// can be paid, and nothing is told by a quote in other money.
+func TestWhatMovingADearJobDoes(t *testing.T) {
+	b := fresh(t)
+	six := b.m["Six Sisters"]
+	quoted := func(pieces int) *book.Order {
+		t.Helper()
+		o := b.order(t, "saltmere-oars.dst", pieces, "2026-03-30", book.Requested)
+		q, err := b.KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: six}, nil, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := b.HoldLine(bg, o.ID, 1, b.m["Gannet"], time.Time{}, ""); err != nil {
+			t.Fatal(err)
+		}
+		return o
+	}
+	small, o := quoted(24), quoted(215)
+	soon := b.order(t, "wheel-badge.dst", 600, "2026-03-03", book.Agreed)
+	if _, err := b.HoldLine(bg, soon.ID, 1, six, time.Time{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	b.plan(t)
+	if _, err := b.Orders.Release(bg, o.ID, 1, ""); err != nil {
+		t.Fatal(err)
+	}
+	dear := func() *ask.DearAnswer {
+		t.Helper()
+		a, err := ask.Dear(bg, b.Asked())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	a := dear()
+	if len(a.Rows) != 2 || a.Rows[0].OrderID != o.ID || a.Rows[1].OrderID != small.ID || a.Rows[0].To != "Six Sisters" || a.Rows[0].LateHours > 0 || a.Rows[0].Moves > 0 {
+		t.Fatalf("behind what is due at once: %+v", a.Rows)
+	}
+	first, err := b.MoveCost(bg, o.ID, 1, b.m["Gannet"], six, 0)
+	if err != nil || first.LateHours <= 0 {
+		t.Fatalf("before what is due at once nobody is later: %+v, %v", first, err)
+	}
+	for _, d := range []decimal.Decimal{a.Rows[0].Price, a.Rows[0].Quoted, a.Rows[0].Planned, a.Rows[0].Saves} {
+		if !d.Equal(d.Round(2)) {
+			t.Errorf("told of %s", d)
+		}
+	}
+	b.workshop(t, `currency = "EUR"`, `currency = "USD"`)
+	if a = dear(); len(a.Rows) != 0 || a.Unquoted != 3 || a.Currency != "USD" {
+		t.Errorf("quoted in other money: %+v", a)
+	}
+}
