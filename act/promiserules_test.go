@@ -68,6 +68,10 @@ func TestWhatADayToPromiseHangsOn(t *testing.T) {
 	if a := b.promise(t, ask.PromiseQuestion{Order: large.ID}); a.OnTime > .1 || !a.Promise.After(large.Due) {
 		t.Errorf("3,000 pieces in two days: a chance of %v, promised %s", a.OnTime, a.Promise)
 	}
+	b.plan(t) // it is sure to meet the day that was told, which says nothing of the wanted one
+	if a := b.promise(t, ask.PromiseQuestion{Order: large.ID, AsPlanned: true}); a.OnTime != -1 || a.Due != large.Due {
+		t.Errorf("by the plan: the day %s that is wanted has a chance of %v", a.Due, a.OnTime)
+	}
 
 	c := fresh(t)
 	last := c.order(t, "gull-cap.dst", 12, "2026-03-05", book.Requested)
