@@ -1,6 +1,8 @@
 package act_test
 
 import (
+	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -171,5 +173,33 @@ func TestAPartnerWithoutAPriceIsNotQuoted(t *testing.T) {
 	}
 	if _, err := ask.Quote(bg, b.Asked(), ask.QuoteQuestion{Now: b.at, Order: o.ID}); err == nil || !strings.Contains(err.Error(), "line 2 is made by Netherby: put in what Netherby asks") {
 		t.Errorf("quoted without what the partner asks: %v", err)
+	}
+}
+
+// What leaves together leaves with the least sure of its lines, whichever stands first.
+func TestOneDeliveryIsAsSureAsItsLeastSureLine(t *testing.T) {
+	for _, first := range []bool{true, false} {
+		chances := func(together bool) (all []float64) {
+			b := fresh(t)
+			lines := []book.OrderLine{{DesignID: b.designs["wheel-badge.dst"], Quantity: 1500}, {DesignID: b.designs["gull-cap.dst"], Quantity: 12}}
+			if !first {
+				slices.Reverse(lines)
+			}
+			due := words.NewDay(2026, 3, 4)
+			if _, _, err := b.AddOrder(bg, book.Order{Customer: "Quay", Weight: 1, Due: due, State: book.Agreed, Together: together, Lines: lines}, ""); err != nil {
+				t.Fatal(err)
+			}
+			for _, e := range b.plan(t).Plan.Ends {
+				all = append(all, e.OnTime)
+			}
+			return all
+		}
+		apart, one := chances(false), chances(true)
+		if len(apart) != 2 || slices.Max(apart)-slices.Min(apart) < .3 {
+			t.Fatalf("apart the lines are as sure as %v", apart)
+		}
+		if one[0] != one[1] || math.Abs(one[0]-slices.Min(apart)) > .1 {
+			t.Errorf("in one delivery as sure as %v, apart %v", one, apart)
+		}
 	}
 }
