@@ -50,7 +50,7 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 	v.run = c.Run(d)
 	v.bounds = d.Count().Bounds
 	v.explicit = slices.ContainsFunc(d.Records, func(r stitch.Record) bool { return r.Op == stitch.Trim })
-	v.measureClip()
+	v.clip = feltOver(s, v.run.SetSpeed)
 	v.stands = l.stands(threads, false)
 	kept := l.holdOf(v.stands, nil)
 	// What a hand needs is never found fault with; other stops are looked at.
@@ -146,13 +146,13 @@ func (v *survey) secondsOf(r rebuilt) float64 {
 	return clock.New(v.sheet, jobFor(v.job, r.blocks, v.sheet.Needles)).Seconds(r.rec)
 }
 
-// measureClip finds how many revolutions a change can be felt away from it:
-// from standing to the highest speed, soft start, and a lag until a two-thousandth
-// of a speed's change is left.
-func (v *survey) measureClip() {
-	n := v.run.SetSpeed / 60
-	v.clip = int(math.Ceil(n*n/(2*v.sheet.Shaft.AccelUp)+n*n/(2*v.sheet.Shaft.AccelDown))) +
-		v.sheet.Shaft.SoftStartStitches + int(math.Ceil(8*n*v.sheet.Shaft.Lag)) + 2
+// feltOver is how many revolutions a change can be felt away from it: from standing
+// to the highest speed, soft start, and a lag until a two-thousandth of a speed's
+// change is left.
+func feltOver(s *machine.Sheet, setSpeed float64) int {
+	n := setSpeed / 60
+	return int(math.Ceil(n*n/(2*s.Shaft.AccelUp)+n*n/(2*s.Shaft.AccelDown))) +
+		s.Shaft.SoftStartStitches + int(math.Ceil(8*n*s.Shaft.Lag)) + 2
 }
 
 // head and tail are the records of an object that a change at its beginning or

@@ -93,13 +93,15 @@ type Mended struct {
 	// ColoursStay says that another order of the colours was found that saves less than LeastForColours: it
 	// was left, and Search is of those that leave it.
 	ColoursStay bool
-	free        int64 // with ColoursStay: the bound on all orders, in Search's ticks
 	Objects     int
 	Off         string // why no order was searched, if there is a reason
 
-	threads   []int // of the old blocks
-	trimAfter int
-	links     []state // what it was before lines were turned or rings begun elsewhere, and after, in pairs
+	// What no order takes less than, s, of all and of those that leave the colours so: the
+	// least of every round, for what an order left open no later round can close.
+	free, coloured float64
+	threads        []int // of the old blocks
+	trimAfter      int
+	links          []state // what it was before lines were turned or rings begun elsewhere, and after, in pairs
 }
 
 // state is a mend on the way.
@@ -111,15 +113,10 @@ type state struct {
 // Saved is the seconds gained on each run.
 func (m *Mended) Saved() float64 { return m.Before.Seconds - m.After.Seconds }
 
-// Bound is what no order of the objects, each sewn in its direction, takes less
-// than, in seconds a run.
-func (m *Mended) Bound() float64 {
-	bound := m.Search.Bound
-	if m.ColoursStay {
-		bound = m.free
-	}
-	return m.After.Seconds - float64(m.Search.Cost-bound)*tick
-}
+// Bound is what no order of the objects takes less than, in seconds a run: neither as
+// they are, each sewn in its direction, nor as they were before any was joined
+// to another or turned.
+func (m *Mended) Bound() float64 { return min(m.After.Seconds, m.free) }
 
 // Changed says whether the mended design differs at all.
 func (m *Mended) Changed() bool { return len(m.Changes) > 0 }
@@ -149,7 +146,8 @@ func Mend(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 	if err != nil {
 		return nil, err
 	}
-	m := &mender{Mended: &Mended{Job: job, Before: c.Run(d), threads: threads, trimAfter: old.trimAfter},
+	m := &mender{Mended: &Mended{Job: job, Before: c.Run(d), threads: threads, trimAfter: old.trimAfter,
+		free: math.Inf(1), coloured: math.Inf(1)},
 		sheet: s, o: o, d: d, old: old,
 		rec: d.Records, blocks: identity(old.blocks), holes: identity(len(old.holes))}
 	m.After = m.Before
@@ -350,7 +348,7 @@ func (m *mender) trims() {
 func (m *mender) stops(_ context.Context, l *layout) error {
 	m.spare = false
 	r := l.rebuild(identity(len(l.objects)), m.threadsNow(l.blocks), build{explicit: m.explicit(), tidy: true,
-		join: true, jumps: m.TrimJumps})
+		join: m.pass > 0, jumps: m.TrimJumps}) // what is joined at first no order could part
 	count := func(rec []stitch.Record) (trims, stops int) {
 		for e := range stitch.Events(rec, l.trimAfter) {
 			switch e.Kind {
@@ -451,9 +449,9 @@ func (m *mender) order(ctx context.Context, l *layout) error {
 	if err != nil {
 		return err
 	}
-	m.Search, m.Objects, m.ColoursStay = res, len(l.objects), false
-	gain := func(r rebuilt) float64 { return m.now - m.seconds(r.rec, m.blockMap(r.blocks)) }
-	if !same && !p.keepBlocks && !ascending(r.blocks) && len(r.blocks) >= l.blocks && gain(r) < LeastForColours {
+	m.Search, m.Objects = res, len(l.objects)
+	m.free = min(m.free, m.least(r, res))
+	if !same && !p.keepBlocks && !ascending(r.blocks) && len(r.blocks) >= l.blocks && m.now-m.seconds(r.rec, m.blockMap(r.blocks)) < LeastForColours {
 		// Once more with the colours in their order. If the time is up, a short
 		// search must do; no order kept so beats the bound of the free one.
 		p.keepBlocks = true
@@ -463,11 +461,11 @@ func (m *mender) order(ctx context.Context, l *layout) error {
 		if r, res, same, err = try(ctx, o); err != nil {
 			return err
 		}
-		m.free, m.ColoursStay = m.Search.Bound, res.Cost > m.Search.Cost
 		res.Bound = max(res.Bound, m.Search.Bound)
 		res.Optimal = res.Cost <= res.Bound
 		m.Search = res
 	}
+	m.coloured = min(m.coloured, m.least(r, res))
 	if same && r.joined == 0 {
 		return nil
 	}
@@ -482,6 +480,19 @@ func ascending(s []int) bool {
 		}
 	}
 	return true
+}
+
+// least is what no order takes less than by a search that found r, s. Where threads
+// go on in a hole, the second stitch into it may go in a later round.
+func (m *mender) least(r rebuilt, res sequence.Result) float64 {
+	takes := m.seconds(r.rec, m.blockMap(r.blocks))
+	if r.joined > 0 {
+		if l, err := lay(r.rec, m.old.trimAfter); err == nil {
+			rec, _ := l.dropHoles()
+			takes = min(takes, m.seconds(rec, m.blockMap(r.blocks)))
+		}
+	}
+	return takes - float64(res.Cost-res.Bound)*tick
 }
 
 // finish makes the design and proves it.
@@ -507,6 +518,7 @@ func (m *mender) finish() (*Mended, error) {
 	m.Mended.Job = jobFor(m.Job, m.blocks, m.sheet.Needles)
 	m.After = clock.Run(m.Design, m.sheet, m.Mended.Job)
 	m.tell()
+	m.weigh()
 	proof, err := m.Prove(m.d, m.Design)
 	if err != nil {
 		return nil, err
@@ -518,6 +530,20 @@ func (m *mender) finish() (*Mended, error) {
 		return nil, err
 	}
 	return m.Mended, proof.Err()
+}
+
+// weigh says of the order what was found in all rounds: one that an earlier round
+// left, or could not rule out, may take less than what was made of another.
+func (m *mender) weigh() {
+	if m.Objects == 0 {
+		return
+	}
+	now := m.After.Seconds - leastPass
+	if m.coloured < now {
+		m.Search.Bound = min(m.Search.Bound, m.Search.Cost-int64(math.Ceil((m.After.Seconds-m.coloured)/tick)))
+		m.Search.Optimal = false
+	}
+	m.ColoursStay = m.free < min(now, m.coloured-leastPass)
 }
 
 // stopsStand checks that every stop which stays stands where it stood, after

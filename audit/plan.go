@@ -38,6 +38,9 @@ type orders struct {
 	// a search with keepBlocks that asks for the order alone: its costs then
 	// leave out their stops.
 	fold bool
+
+	piece *clock.Clock // of a piece of the design, and over how many revolutions a change is felt, see runsOn
+	felt  int
 }
 
 // chain is objects that stay together in their old order.
@@ -117,9 +120,21 @@ func (p *orders) solve(ctx context.Context, o sequence.Options) ([]int, sequence
 		pr.Cost[start*N+a] = ticks(p.way(stitch.Point{}, first.Lead, 0))
 		last := &p.l.objects[ca.last]
 		pr.Cost[a*N+end] = ticks(p.finish(ca.last))
+		least := int32(0)
 		for b, cb := range cs {
 			if a != b {
-				pr.Cost[a*N+b] = ticks(p.between(last, &p.l.objects[cb.first]))
+				next := &p.l.objects[cb.first]
+				c := p.between(last, next)
+				if p.runOn(last, next) {
+					c -= p.runsOn(last, next)
+				}
+				pr.Cost[a*N+b] = ticks(c)
+				least = min(least, pr.Cost[a*N+b])
+			}
+		}
+		if least < 0 { // costs are none below 0: what comes after a adds as much, whatever it is
+			for b := range N {
+				pr.Cost[a*N+b] -= least
 			}
 		}
 	}
@@ -212,14 +227,46 @@ func (p *orders) between(a, b *Object) float64 {
 		needles := p.sheet.Rest.PerNeedle * float64(p.crossed(a.Block, b.Block))
 		return needles + p.way(a.Exit, b.Lead, 0)
 	}
-	if p.build.join && joins(a, b) {
-		return 0
+	if p.runOn(a, b) {
+		return 0 // and what it saves beside, see runsOn
 	}
 	n := 0
 	if !p.build.explicit {
 		n = max(trimJumps, p.l.trimAfter, p.build.jumps)
 	}
 	return p.sheet.Rest.Trim + p.way(a.Exit, b.Lead, n)
+}
+
+// runOn says whether the thread is not cut between a and b.
+func (p *orders) runOn(a, b *Object) bool {
+	return p.build.join && p.threads[a.Block] == p.threads[b.Block] && joins(a, b)
+}
+
+// runsOn is the seconds that the stitches of a and b take less where the thread is not
+// cut in the hole between them: the shaft need not slow down there and start again, and
+// the second stitch into the hole can go (dropHoles). Exact where an object joined at both its
+// ends is as long as what a change at its end is felt over.
+func (p *orders) runsOn(a, b *Object) float64 {
+	if p.piece == nil {
+		s := p.sheet.Clone()
+		s.Slow, s.Travel.ReturnToStart = machine.Slow{}, false
+		p.piece = clock.New(s, p.job)
+		p.felt = feltOver(s, p.piece.Run(&stitch.Design{}).SetSpeed)
+	}
+	tail, head := p.l.rec[max(a.From, a.To-p.felt):a.To], p.l.rec[b.From:min(b.To, b.From+p.felt)]
+	rec := append(make([]stitch.Record, 0, len(tail)+len(head)+8), tail...)
+	w := writer{rec: &rec, explicit: true}
+	way := stitch.Point{X: b.Lead.X - a.Exit.X, Y: b.Lead.Y - a.Exit.Y}
+	w.trim(way)
+	w.copy(head)
+	cut := p.piece.Seconds(rec) - p.sheet.Rest.Trim - p.way(stitch.Point{}, way, 0)
+	rec = append(append(rec[:len(tail)], stitch.Record{Op: head[0].Op}), head[1:]...)
+	on := p.piece.Seconds(rec)
+	if b.Last-b.First > lockStitches && a.Last-a.First >= lockStitches && head[0].Op == stitch.Sew && head[1].Op == stitch.Sew &&
+		tail[len(tail)-1].Op == stitch.Sew {
+		on = min(on, p.piece.Seconds(append(rec[:len(tail)], head[1:]...)))
+	}
+	return cut - on
 }
 
 // crossed is the needle positions between two blocks: by the job if it names
@@ -240,10 +287,7 @@ func (p *orders) finish(k int) float64 {
 	tail := &p.l.joints[len(p.l.objects)]
 	at := p.l.objects[k].Exit
 	if tail.from == tail.to {
-		if p.sheet.Travel.ReturnToStart {
-			return p.way(at, stitch.Point{}, 1)
-		}
-		return 0
+		return p.clock.HomeSeconds(at.X, at.Y)
 	}
 	n := 0
 	if !p.build.explicit {

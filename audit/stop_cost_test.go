@@ -90,6 +90,6 @@ func surveyOf(t *testing.T, d *stitch.Design, sheet *machine.Sheet, job clock.Jo
 	v := &survey{ctx: context.Background(), d: d, l: l, sheet: sheet, job: job, clock: clock.New(sheet, job),
 		threads: make([]int, l.blocks)}
 	v.run = v.clock.Run(d)
-	v.measureClip()
+	v.clip = feltOver(v.sheet, v.run.SetSpeed)
 	return v
 }
