@@ -22,7 +22,8 @@ var floating = map[string]bool{"pes": true, "pec": true}
 const leastOff = 25
 
 // findOffCentre: the operator centres the hoop where the frame starts; far from
-// the middle the design may run into the frame.
+// the middle the design may run into the frame, and where a hoop is chosen it is
+// known whether it does.
 func findOffCentre(v *survey) []Finding {
 	b := v.bounds
 	if b.Empty || floating[v.d.Format] {
@@ -31,10 +32,16 @@ func findOffCentre(v *survey) []Finding {
 	cx, cy := float64(b.MinX+b.MaxX)/2/stitch.UnitsPerMM, float64(b.MinY+b.MaxY)/2/stitch.UnitsPerMM
 	limit := max(leastOff, v.lim.OffCentre*math.Hypot(b.WidthMM(), b.HeightMM())/2)
 	var found []Finding
-	if far := math.Hypot(cx, cy); far > limit {
-		found = append(found, Finding{Count: 1, Risk: RiskStrike, Severity: Hurts, X: 0, Y: 0,
+	strikes, by := v.hoopStruck()
+	if far := math.Hypot(cx, cy); far > limit || strikes {
+		f := Finding{Count: 1, Risk: RiskStrike, Severity: Hurts, X: 0, Y: 0,
 			What: words.Say("finding.start-off", words.Args{"mm": words.MM(far)}),
-			Ask:  words.Say("finding.start-off-ask"), Over: far / limit})
+			Ask:  words.Say("finding.start-off-ask"), Over: far / limit}
+		if strikes {
+			f.What = words.Say("finding.start-off-hoop", words.Args{"mm": words.MM(far), "by": words.MM(by),
+				"hoop": words.Size{W: v.o.HoopX, H: v.o.HoopY}, "margin": words.MM(v.lim.PresserMargin)})
+		}
+		found = append(found, f)
 	}
 	x, y := v.l.end.MM()
 	home := math.Hypot(x, y) // an end where it started needs no word of its own
@@ -46,6 +53,20 @@ func findOffCentre(v *survey) []Finding {
 		found = append(found, f)
 	}
 	return found
+}
+
+// hoopStruck says whether a design that goes into the chosen hoop, with room for the
+// presser foot, does not where the frame starts over the hoop's middle (common
+// practice, no published source), and how far beyond that room it then reaches, mm.
+func (v *survey) hoopStruck() (bool, float64) {
+	b, margin := v.bounds, v.lim.PresserMargin
+	w, h := b.WidthMM(), b.HeightMM()
+	if v.o.HoopX <= 0 || v.o.HoopY <= 0 || beyond(w, h, v.o.HoopX, v.o.HoopY, margin) {
+		return false, 0
+	}
+	side := func(low, high int) float64 { return float64(max(-low, high)) / stitch.UnitsPerMM }
+	by := max(side(b.MinX, b.MaxX)+margin-v.o.HoopX/2, side(b.MinY, b.MaxY)+margin-v.o.HoopY/2)
+	return by > 1e-9, by
 }
 
 // findTooMany counts threads where they are known, blocks where they are not.

@@ -228,6 +228,8 @@ func TestNewFindings(t *testing.T) {
 		{kind: FewStitches, has: new().dash(0, 0, 20).way(600, 0, 6).dash(600, 0, 4).way(900, 0, 6).dash(900, 0, 20),
 			not: new().dash(0, 0, 20).way(600, 0, 6).dash(600, 0, 2).op(stitch.Stop).to(660, 0, stitch.Sew).way(900, 0, 6).dash(900, 0, 20)},
 		{kind: OffCentre, has: new().way(300, 0, 4).dash(300, 0, 6), not: new().way(150, 0, 4).dash(150, 0, 6)},
+		// 40 × 0 mm in a hoop of 60 × 60 mm: with 5 mm for the foot the start may lie 5 mm off the middle
+		{kind: OffCentre, has: new().way(-146, 0, 4).dash(-146, 0, 20), not: new().way(-154, 0, 4).dash(-154, 0, 20), o: Options{HoopX: 60, HoopY: 60}},
 		{kind: TooManyColours, has: walk(16), not: walk(15)},
 		{kind: ShortStitches, has: tiny(8), not: tiny(7)},
 		{kind: SnagStitches, has: new().dash(0, 0, 10).to(303, 0, stitch.Sew), not: new().dash(0, 0, 10).to(297, 0, stitch.Sew)},
