@@ -465,3 +465,34 @@ func FuzzKinds(f *testing.F) {
 		}
 	})
 }
+
+// A column that ends in lock stitches to and fro is satin up to them: its last lines and
+// the lock are no triple stitch.
+func TestAColumnBeforeATieIsSatin(t *testing.T) {
+	for lines := 56; lines < 60; lines++ {
+		for _, turned := range []float64{0, 27, 90, 200} {
+			xy := zigzag(3, 0.2, lines)
+			x := xy[len(xy)-2] + 0.2
+			for _, to := range []float64{0, 0.7, 0, 0.7, 0} {
+				xy = append(xy, x+to, 0)
+			}
+			sin, cos := math.Sincos(turned * math.Pi / 180)
+			for i := 0; i < len(xy); i += 2 {
+				xy[i], xy[i+1] = xy[i]*cos-xy[i+1]*sin, xy[i]*sin+xy[i+1]*cos
+			}
+			kinds := places(xy...).Kinds(3)
+			wrong := 0
+			for i, k := range kinds {
+				if want := stitch.Satin; k != want && i < lines {
+					wrong++
+				}
+				if k == stitch.Bean {
+					t.Errorf("%d lines turned by %v: stitch %d is %s", lines, turned, i, k)
+				}
+			}
+			if wrong > 1 {
+				t.Errorf("%d lines turned by %v: %d are no satin", lines, turned, wrong)
+			}
+		}
+	}
+}

@@ -103,6 +103,10 @@ func (w *knower) beans(lo, hi int) {
 			w.p[i-1].to(w.p[i+1]).long() < max(sameHole, w.l[i]/4)
 	}
 	for i := lo; i < hi; {
+		if i > lo && w.turn[i-1] < turnedBack { // the last lines of a column end so too
+			i++
+			continue
+		}
 		from, groups := i, 0
 		for i < hi {
 			m := 1
