@@ -2,6 +2,8 @@ package ask
 
 import (
 	"context"
+	"path"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -158,9 +160,24 @@ func MendMany(ctx context.Context, from MendManyFrom, q MendManyQuestion) (*Mend
 		}
 		a.Designs = append(a.Designs, d)
 	}
+	a.tellApart()
 	a.add()
 	a.say(q.Money)
 	return a, nil
+}
+
+// tellApart gives designs of one name the folders that they lie in beside it, where they lie in folders.
+func (a *MendManyAnswer) tellApart() {
+	many := map[string]int{}
+	for i := range a.Designs {
+		many[a.Designs[i].Design]++
+	}
+	for i := range a.Designs {
+		d := &a.Designs[i]
+		if in := path.Dir(filepath.ToSlash(d.ID)); many[d.Design] > 1 && in != "." {
+			d.Design += " (" + in + ")"
+		}
+	}
 }
 
 // mend mends one design, number i of those asked about.

@@ -221,3 +221,19 @@ func TestManyRefusesWhatMakesNoSense(t *testing.T) {
 		}
 	}
 }
+
+// Designs of one name are told apart by their folders.
+func TestDesignsOfOneNameAreToldApart(t *testing.T) {
+	from := drawerOf(t, "")
+	d := from.designs["rows.dst"]
+	from.designs = map[string]*stitch.Design{"autumn/crest.dst": d, "spring/crest.dst": d, "spring/oars.dst": d}
+	a, err := MendMany(context.Background(), from, MendManyQuestion{Designs: []string{"autumn/crest.dst", "spring/crest.dst", "spring/oars.dst"}, Machine: "m"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []string{"crest (autumn)", "crest (spring)", "oars"} {
+		if got := a.Designs[i].Design; got != want {
+			t.Errorf("%s is called %q", a.Designs[i].ID, got)
+		}
+	}
+}
