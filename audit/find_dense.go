@@ -58,9 +58,7 @@ func findDense(v *survey) []Finding {
 			for _, k := range b.strikes(p) {
 				holes = append(holes, int(k))
 			}
-			if c := v.cellAt(int(p.x), int(p.y)); len(f.cells) == 0 || f.cells[len(f.cells)-1] != c {
-				f.cells = append(f.cells, c)
-			}
+			f.lies(float64(p.x), float64(p.y))
 		}
 		slices.Sort(holes)
 		f.Count, f.Over = max(1, int(math.Round(area))), f.Peak/v.lim.Density

@@ -39,8 +39,8 @@ func findSameHole(v *survey) []Finding {
 	}
 	slices.SortFunc(spots, func(a, b []int32) int { return cmp.Compare(a[0], b[0]) })
 	found := make([]Finding, 0, len(spots))
-	cures := make([]cure, 0, strikes) // of all, and so are the cells
-	cells := make([]uint64, len(spots))
+	cures := make([]cure, 0, strikes) // of all, and so are the places
+	at := make([]spot, len(spots))
 	for i, holes := range spots {
 		n, first := len(holes), len(cures)
 		f := Finding{From: int(holes[0]), To: int(holes[n-1]) + 1, Spread: true, Count: 1, Risk: RiskHole,
@@ -50,11 +50,11 @@ func findSameHole(v *survey) []Finding {
 			cures = append(cures, cure{kind: cureStrike, object: v.objectOf(int(k)), from: int(k), to: int(k) + 1})
 		}
 		f.cures = cures[first:len(cures):len(cures)]
-		f.cells = cells[i : i : i+1]
+		f.at = at[i : i : i+1]
 		v.cover(&f, f.From, f.From+1)
 		found = append(found, v.place(f, v.objectOf(f.From)))
 	}
-	found = gather(found)
+	found = gather(found, v.lim.Touch)
 	v.strikes(found)
 	return found
 }

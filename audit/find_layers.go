@@ -26,7 +26,7 @@ func findLayers(v *survey) []Finding {
 	for i, n := range v.crowd() {
 		if float64(n) > v.lim.Density {
 			p := v.places().at[i]
-			lie.values[lie.cell(float64(p.x), float64(p.y))] = notAStack
+			lie.around(float64(p.x), float64(p.y), func(c int, _ float64) { lie.values[c] = notAStack })
 		}
 	}
 	lie.slide()
@@ -54,10 +54,10 @@ func (v *survey) layers() *field {
 		dx, dy := float64(s.x1-s.x0), float64(s.y1-s.y0)
 		long := math.Hypot(dx, dy)
 		n := max(1, int(math.Ceil(long/step)))
-		part := int32(long / float64(n) / stitch.UnitsPerMM * ThreadWidth * aLayer)
+		part := long / float64(n) / stitch.UnitsPerMM * ThreadWidth * aLayer
 		for p := range n {
 			t := (float64(p) + 0.5) / float64(n)
-			out.values[out.cell(float64(s.x0)+t*dx, float64(s.y0)+t*dy)] += part
+			out.around(float64(s.x0)+t*dx, float64(s.y0)+t*dy, func(c int, share float64) { out.values[c] += int32(share * part) })
 		}
 	}
 	return out
@@ -70,8 +70,8 @@ const (
 	notAStack = -1 << 26
 )
 
-// field is how many layers lie, in parts of aLayer, by small cells from the lower left corner of a
-// design: so it is the same wherever the design lies.
+// field is how many layers lie, in parts of aLayer, by small cells around the middle of a design: so it is the same
+// wherever the design lies, and turned or mirrored with it.
 type field struct {
 	x0, y0, side float64 // of a cell, 0.1 mm
 	nx, ny       int
@@ -82,15 +82,30 @@ type field struct {
 const mostCells = 1 << 24
 
 func newField(b stitch.Bounds) *field {
-	f := &field{x0: float64(b.MinX), y0: float64(b.MinY)}
+	f := &field{}
 	for _, f.side = range []float64{2, 5, stitch.UnitsPerMM} {
-		f.nx, f.ny = int(float64(b.MaxX-b.MinX)/f.side)+1, int(float64(b.MaxY-b.MinY)/f.side)+1
+		f.nx, f.ny = int(float64(b.MaxX-b.MinX)/f.side)+3, int(float64(b.MaxY-b.MinY)/f.side)+3
 		if f.nx*f.ny <= mostCells {
 			break
 		}
 	}
+	f.x0, f.y0 = (float64(b.MinX+b.MaxX)-float64(f.nx)*f.side)/2, (float64(b.MinY+b.MaxY)-float64(f.ny)*f.side)/2
 	f.values = make([]int32, f.nx*f.ny)
 	return f
+}
+
+// around gives the four cells whose middles are nearest to a place, and the share of each by how near it is (bilinear): where
+// the cells' edges lie decides nothing.
+func (f *field) around(x, y float64, do func(cell int, share float64)) {
+	x, y = (x-f.x0)/f.side-0.5, (y-f.y0)/f.side-0.5
+	cx, cy := int(x), int(y)
+	x, y = x-float64(cx), y-float64(cy)
+	at := cy*f.nx + cx
+	for k, share := range [...]float64{(1 - x) * (1 - y), x * (1 - y), (1 - x) * y, x * y} {
+		if share > 0 {
+			do(at+k%2+k/2*f.nx, share)
+		}
+	}
 }
 
 func (f *field) cell(x, y float64) int {
@@ -163,9 +178,7 @@ func (v *survey) spots(of *field, limit float64) []Finding {
 			if peak := float64(of.values[c]) / aLayer; peak > f.Peak {
 				f.Peak, f.X, f.Y = peak, atX/stitch.UnitsPerMM, atY/stitch.UnitsPerMM
 			}
-			if at := v.cellAt(int(atX), int(atY)); len(f.cells) == 0 || f.cells[len(f.cells)-1] != at {
-				f.cells = append(f.cells, at)
-			}
+			f.lies(atX, atY)
 			for ny := max(0, y-1); ny <= min(of.ny-1, y+1); ny++ {
 				for nx := max(0, x-1); nx <= min(of.nx-1, x+1); nx++ {
 					if k := ny*of.nx + nx; spot[k] == 0 && of.values[k] > most {

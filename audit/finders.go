@@ -44,7 +44,7 @@ var finders = []finder{
 func (f *finder) all(v *survey) []Finding {
 	found := f.find(v)
 	if f.say != nil {
-		found = gather(found)
+		found = gather(found, v.lim.Touch)
 	}
 	for i := range found {
 		x := &found[i]

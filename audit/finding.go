@@ -64,7 +64,7 @@ type Finding struct {
 	// Places are the places it gathers, the worst first; nil where there is one.
 	Places []Place
 
-	cells []uint64 // it lies in, for gather
+	at    []spot // where it lies, for gather
 	cures []cure
 }
 
@@ -103,18 +103,20 @@ func sortFindings(fs []Finding) {
 	})
 }
 
-// cellAt names the cell of a place in 0.1 mm, counted from the corner of the design: a side is Touch long.
-func (v *survey) cellAt(x, y int) uint64 {
-	side := max(1, int(v.lim.Touch*stitch.UnitsPerMM))
-	return uint64(uint32(floorDiv(x-v.bounds.MinX, side)))<<32 | uint64(uint32(floorDiv(y-v.bounds.MinY, side)))
+// spot is a place in 0.1 mm.
+type spot struct{ x, y float32 }
+
+// lies notes a place that a finding lies at.
+func (f *Finding) lies(x, y float64) {
+	if p := (spot{float32(x), float32(y)}); len(f.at) == 0 || f.at[len(f.at)-1] != p {
+		f.at = append(f.at, p)
+	}
 }
 
-// cover notes the cells that holes from ≤ k < to lie in.
+// cover notes the places of holes from ≤ k < to.
 func (v *survey) cover(f *Finding, from, to int) {
 	for _, h := range v.l.holes[from:to] {
-		if c := v.cellAt(int(h.x), int(h.y)); len(f.cells) == 0 || f.cells[len(f.cells)-1] != c {
-			f.cells = append(f.cells, c)
-		}
+		f.lies(float64(h.x), float64(h.y))
 	}
 }
 
@@ -145,27 +147,13 @@ func (v *survey) onto(f *Finding, holes []int) {
 	}
 }
 
-// gather makes one finding of those of one kind that touch: whose cells are the
-// same or beside each other. The place is that of the worst.
-func gather(fs []Finding) []Finding {
+// gather makes one finding of those of one kind that have places at most touch mm apart. The place is that of
+// the worst.
+func gather(fs []Finding, touch float64) []Finding {
 	if len(fs) < 2 {
 		return fs
 	}
-	sets := newSets(len(fs))
-	at := newCellIndex(fs)
-	for i := range fs {
-		for _, c := range fs[i].cells {
-			x, y := int32(c>>32), int32(c)
-			for dx := int32(-1); dx <= 1; dx++ {
-				for dy := int32(-1); dy <= 1; dy++ {
-					if k := at.of(x+dx, y+dy); k >= 0 {
-						sets.join(i, k)
-					}
-				}
-			}
-			at.set(x, y, i)
-		}
-	}
+	sets := joined(fs, touch*stitch.UnitsPerMM)
 	var out []Finding
 	place := make([]int, len(fs)) // in out, from 1, by root
 	for i := range fs {
@@ -190,54 +178,54 @@ func gather(fs []Finding) []Finding {
 	return out
 }
 
-// cellIndex keeps a finding's number for cells: in a table where they lie close, else
-// in a map.
-type cellIndex struct {
-	x, y, nx, ny int64   // of the table
-	table        []int32 // number + 1
-	far          map[uint64]int
-}
-
-func newCellIndex(fs []Finding) *cellIndex {
-	x0, y0, x1, y1, n := int64(math.MaxInt32), int64(math.MaxInt32), int64(math.MinInt32), int64(math.MinInt32), int64(0)
+// joined joins findings that have places at most so far apart, in 0.1 mm. Places in one cell of a grid are always that
+// near; of cells near each other those are looked at whose findings are not joined yet. So the grid decides nothing.
+func joined(fs []Finding, reach float64) sets {
+	type cell struct{ x, y int }
+	type member struct {
+		cell
+		at      spot
+		finding int
+	}
+	side := max(1, reach/math.Sqrt2)
+	var all []member
 	for i := range fs {
-		for _, c := range fs[i].cells {
-			x, y := int64(int32(c>>32)), int64(int32(c))
-			x0, y0, x1, y1, n = min(x0, x), min(y0, y), max(x1, x), max(y1, y), n+1
+		for _, p := range fs[i].at {
+			all = append(all, member{cell{int(math.Floor(float64(p.x) / side)), int(math.Floor(float64(p.y) / side))}, p, i})
 		}
 	}
-	if n == 0 {
-		return &cellIndex{}
-	}
-	ix := &cellIndex{x: x0, y: y0, nx: x1 - x0 + 1, ny: y1 - y0 + 1}
-	if ix.nx*ix.ny <= 1<<14+16*n {
-		ix.table = make([]int32, ix.nx*ix.ny)
-	} else {
-		ix.far = make(map[uint64]int, n)
-	}
-	return ix
-}
-
-// of is the finding of a cell, −1 where none has it.
-func (ix *cellIndex) of(x, y int32) int {
-	if ix.far != nil {
-		if k, ok := ix.far[uint64(uint32(x))<<32|uint64(uint32(y))]; ok {
-			return k
+	slices.SortFunc(all, func(a, b member) int { return cmp.Or(cmp.Compare(a.x, b.x), cmp.Compare(a.y, b.y)) })
+	out := newSets(len(fs))
+	cells := map[cell][]member{}
+	for from := 0; from < len(all); {
+		to := from + 1
+		for ; to < len(all) && all[to].cell == all[from].cell; to++ {
+			out.join(all[to].finding, all[from].finding)
 		}
-		return -1
+		cells[all[from].cell] = all[from:to]
+		from = to
 	}
-	if cx, cy := int64(x)-ix.x, int64(y)-ix.y; cx >= 0 && cy >= 0 && cx < ix.nx && cy < ix.ny {
-		return int(ix.table[cy*ix.nx+cx]) - 1
+	touch := func(a, b []member) bool {
+		for i := range a {
+			for k := range b {
+				if dx, dy := float64(a[i].at.x-b[k].at.x), float64(a[i].at.y-b[k].at.y); dx*dx+dy*dy <= reach*reach {
+					return true
+				}
+			}
+		}
+		return false
 	}
-	return -1
-}
-
-func (ix *cellIndex) set(x, y int32, k int) {
-	if ix.far != nil {
-		ix.far[uint64(uint32(x))<<32|uint64(uint32(y))] = k
-		return
+	for at, a := range cells {
+		for dx := range 3 {
+			for dy := -2; dy <= 2; dy++ {
+				b := cells[cell{at.x + dx, at.y + dy}]
+				if len(b) > 0 && out.of(a[0].finding) != out.of(b[0].finding) && touch(a, b) {
+					out.join(a[0].finding, b[0].finding)
+				}
+			}
+		}
 	}
-	ix.table[(int64(y)-ix.y)*ix.nx+int64(x)-ix.x] = int32(k + 1)
+	return out
 }
 
 // sets are disjoint sets of numbers from 0.

@@ -94,7 +94,7 @@ var LimitList = []Limit{
 		"well, if the next is longer", "common practice, no published source: a few of 0.5 to 0.8 mm"},
 	{"lock_share", "of the threads", 0.8, 0, 1, "from this share on, threads without lock stitches are one finding: " +
 		"somebody left the locks to the machine", "engineering choice"},
-	{"touch", "mm", 2, 0.1, 50, "places of one kind of finding that lie this near, or up to twice as far, are one finding",
+	{"touch", "mm", 3, 0.1, 50, "places of one kind of finding that lie this near are one finding",
 		"engineering choice"},
 	{"long_list", "findings", 3, 1, 100000, "more findings of one kind and one severity are one finding of many places",
 		"engineering choice: what is to be done is the same at each"},

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -176,6 +177,46 @@ func readsBack(t *testing.T, name string, d *stitch.Design, sheet *machine.Sheet
 		but := But{Shift: done.Shift, Added: done.Added, Tail: done.Tail, Stops: done.Stops > 0}
 		if err := SameSewing(d, back, trims, but); err != nil {
 			t.Errorf("%s as %s: %v", name, format, err)
+		}
+	}
+}
+
+// What is found in a real design is found in it turned and mirrored too.
+func TestRealDesignsTurnedHaveTheSameFindings(t *testing.T) {
+	// Source: 131 real stitch files in six formats from public repositories (data beside the project, terms mostly unstated, for checking only).
+	sheet := class(t, "single-15-1200")
+	turns := map[string]func(x, y int16) (int16, int16){
+		"turned": func(x, y int16) (int16, int16) { return -y, x }, "mirrored": func(x, y int16) (int16, int16) { return -x, y },
+	}
+	for name, d := range realDesigns(t) {
+		if testing.Short() && len(d.Records) > 10_000 {
+			continue
+		}
+		found := func(d *stitch.Design) string {
+			r, err := Check(context.Background(), d, sheet, clock.Job{}, Options{})
+			if err != nil {
+				t.Fatalf("%s: %v", name, err)
+			}
+			n := map[Kind]map[Severity]int{}
+			for _, f := range r.Findings {
+				if n[f.Kind] == nil {
+					n[f.Kind] = map[Severity]int{}
+				}
+				n[f.Kind][f.Severity]++
+			}
+			return fmt.Sprint(n)
+		}
+		want := found(d)
+		for how, turn := range turns {
+			c := *d
+			c.Records = slices.Clone(d.Records)
+			for i := range c.Records {
+				r := &c.Records[i]
+				r.DX, r.DY = turn(r.DX, r.DY)
+			}
+			if got := found(&c); got != want {
+				t.Errorf("%s %s: %s; as it is: %s", name, how, got, want)
+			}
 		}
 	}
 }

@@ -50,15 +50,14 @@ func TestCostsThatOverlapAreSolvedTogether(t *testing.T) {
 }
 
 func TestFindingsThatTouchAreOne(t *testing.T) {
-	v := &survey{lim: DefaultLimits()}
 	at := func(from, count int, xs ...int) Finding {
 		f := Finding{From: from, To: from + 1, Count: count, Over: float64(count), X: float64(xs[0]) / 10}
 		for _, x := range xs {
-			f.cells = append(f.cells, v.cellAt(x, 0))
+			f.lies(float64(x), 0)
 		}
 		return f
 	}
-	got := gather([]Finding{at(0, 1, 0), at(5, 7, 25), at(9, 2, 100), at(12, 1, 300, 115)})
+	got := gather([]Finding{at(0, 1, 0), at(5, 7, 25), at(9, 2, 100), at(12, 1, 300, 130)}, 3)
 	if len(got) != 2 || got[0].Count != 8 || got[0].From != 0 || got[0].To != 6 || got[0].X != 2.5 || !got[0].Spread {
 		t.Fatalf("two beside each other and two more: %+v", got)
 	}
