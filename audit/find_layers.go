@@ -26,7 +26,7 @@ func findLayers(v *survey) []Finding {
 	for i, n := range v.crowd() {
 		if float64(n) > v.lim.Density {
 			p := v.places().at[i]
-			lie.around(float64(p.x), float64(p.y), func(c int, _ float64) { lie.values[c] = notAStack })
+			lie.noStack(float64(p.x), float64(p.y))
 		}
 	}
 	lie.slide()
@@ -57,7 +57,7 @@ func (v *survey) layers() *field {
 		part := long / float64(n) / stitch.UnitsPerMM * ThreadWidth * aLayer
 		for p := range n {
 			t := (float64(p) + 0.5) / float64(n)
-			out.around(float64(s.x0)+t*dx, float64(s.y0)+t*dy, func(c int, share float64) { out.values[c] += int32(share * part) })
+			out.add(float64(s.x0)+t*dx, float64(s.y0)+t*dy, part)
 		}
 	}
 	return out
@@ -94,16 +94,31 @@ func newField(b stitch.Bounds) *field {
 	return f
 }
 
-// around gives the four cells whose middles are nearest to a place, and the share of each by how near it is (bilinear): where
-// the cells' edges lie decides nothing.
-func (f *field) around(x, y float64, do func(cell int, share float64)) {
+// among gives the first of the four cells whose middles are nearest to a place, and how far from its middle towards the next
+// ones the place lies, 0 to 1: where the cells' edges lie decides nothing.
+func (f *field) among(x, y float64) (cell int, right, up float64) {
 	x, y = (x-f.x0)/f.side-0.5, (y-f.y0)/f.side-0.5
 	cx, cy := int(x), int(y)
-	x, y = x-float64(cx), y-float64(cy)
-	at := cy*f.nx + cx
-	for k, share := range [...]float64{(1 - x) * (1 - y), x * (1 - y), (1 - x) * y, x * y} {
-		if share > 0 {
-			do(at+k%2+k/2*f.nx, share)
+	return cy*f.nx + cx, x - float64(cx), y - float64(cy)
+}
+
+// add shares what lies at a place among the four cells (bilinear).
+func (f *field) add(x, y, lies float64) {
+	at, right, up := f.among(x, y)
+	below, above := lies*(1-up), lies*up
+	v := f.values[at : at+f.nx+2]
+	v[0] += int32(below * (1 - right))
+	v[1] += int32(below * right)
+	v[f.nx] += int32(above * (1 - right))
+	v[f.nx+1] += int32(above * right)
+}
+
+// noStack says that no stack lies at a place.
+func (f *field) noStack(x, y float64) {
+	at, right, up := f.among(x, y)
+	for k := range 4 {
+		if (k%2 == 0 || right > 0) && (k < 2 || up > 0) {
+			f.values[at+k%2+k/2*f.nx] = notAStack
 		}
 	}
 }
