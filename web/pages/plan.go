@@ -3,6 +3,7 @@ package pages
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"time"
 
@@ -168,7 +169,9 @@ func (c *call) planPage(f *form) error {
 		made...)
 	data.Goal = c.part("goal", made...)
 	data.Watching = c.part("watch", made...)
-	if !data.Days.Same || !data.Machines.Same {
+	// The menu of what can be taken away leads to the page as it is asked for, and names the tables that come and go.
+	view.Take = c.part("take", append(slices.Clone(made), c.URL.RawQuery, data.Since != nil && len(data.Since.Lines) > 0)...)
+	if !data.Days.Same || !data.Machines.Same || !view.Take.Same {
 		most := rowsOnPage
 		if c.asks("csv") != "" {
 			most = len(p.Lots) + len(p.Ends)
@@ -176,7 +179,7 @@ func (c *call) planPage(f *form) error {
 		planTables(view, p, d, most)
 	}
 	if len(p.Lots) > 0 {
-		if !data.Picture.Same {
+		if !data.Picture.Same || !view.Take.Same {
 			view.drawPlan("plan", p, d, words.Say("plan-page.picture").Text(d.W), words.Say("plan-page.picture-how").Text(d.W), nil)
 		}
 		data.Lots, data.Few = lotMarks(p, d), len(p.Lots) <= rowsOnPage

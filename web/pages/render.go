@@ -38,6 +38,7 @@ type page struct {
 	Paper  *onPaper // what it was worked out from, for the printed page; nil: nothing to say
 	Tables map[string]*table
 	Pics   map[string]pic
+	Take   part // the menu of what can be taken away, of a page in parts
 
 	// filled in by show
 	Path, Query string

@@ -93,15 +93,17 @@ function live(main) {
   if (!document.hidden) open();
 }
 
-/** Marks where text changed, but for what runs by itself. @param {MutationRecord[]} all */
+/** Marks where text changed, but for what runs by itself and what only went to another place. @param {MutationRecord[]} all */
 function mark(all) {
   /** @type {Set<Element>} */ const where = new Set();
+  const left = new Set(all.flatMap((m) => [...m.removedNodes]));
   for (const m of all) {
     const at = m.target instanceof Element ? m.target : m.target.parentElement;
     if (!at || at.closest("[data-until], [data-clock], svg, option")) continue;
-    const row = at.closest("li, tr, .told");
+    const row = at.closest("li, tr, .told"), added = [...m.addedNodes].filter((n) => !left.has(n));
+    if (!added.length && m.addedNodes.length) continue;
     if (row) where.add(row);
-    for (const n of m.addedNodes) if (n instanceof Element && n.matches("li, tr, .told")) { where.add(n); if (row && row !== n && row.contains(n)) where.delete(row); }
+    for (const n of added) if (n instanceof Element && n.matches("li, tr, .told")) { where.add(n); if (row && row !== n && row.contains(n)) where.delete(row); }
   }
   for (const e of where) {
     e.classList.add("changed");

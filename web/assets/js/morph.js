@@ -23,29 +23,52 @@ export function morph(from, to) {
     return;
   }
   if (from instanceof HTMLSelectElement || from instanceof HTMLTextAreaElement) { if (from === document.activeElement) return; }
-  const fresh = [...to.childNodes];
-  // What stands here and comes empty is put in its place as it is, and so is
-  // what holds it.
-  /** @type {Map<string, Element>} */ const here = new Map();
-  for (const e of from.children) for (const p of [e, ...e.querySelectorAll("[data-part]")]) if (part(p)) here.set(part(p), e);
-  const home = fresh.map((b) => here.get(part(same(b) ? b : b instanceof Element && b.querySelector("[data-same]") || b)));
-  const stays = new Set(home);
-  for (let i = 0; i < fresh.length; i++) {
-    const a = from.childNodes[i], b = fresh[i], mine = home[i];
-    if (mine && mine.nodeName === b.nodeName) {
-      if (a !== mine) from.insertBefore(mine, a || null);
-      if (!same(b) && b instanceof Element) morph(mine, b);
-      continue;
-    }
-    if (!a) { from.appendChild(b); continue; }
-    if (a instanceof Element && stays.has(a)) { from.insertBefore(b, a); continue; }
-    if (a.nodeType !== b.nodeType) { from.replaceChild(b, a); continue; }
-    if (a instanceof Element && b instanceof Element) morph(a, b);
-    else if (a.nodeValue !== b.nodeValue) a.nodeValue = b.nodeValue;
-  }
-  while (from.childNodes.length > fresh.length) from.lastChild?.remove();
+  const fresh = [...to.childNodes], home = homes([...from.childNodes], fresh), stays = new Set(home);
+  for (const n of [...from.childNodes]) if (!stays.has(n)) n.remove(); // first: what stays need not move then, and keeps its focus
+  fresh.forEach((b, i) => {
+    const a = from.childNodes[i], mine = home[i];
+    if (!mine) { from.insertBefore(b, a || null); return; }
+    if (a !== mine) from.insertBefore(mine, a || null);
+    if (same(b)) return;
+    if (b instanceof Element) morph(/** @type {Element} */ (mine), b);
+    else if (mine.nodeValue !== b.nodeValue) mine.nodeValue = b.nodeValue;
+  });
 }
 
+/**
+ * Which of the nodes that stand here each fresh one is, undefined where it is new: the part of the same name or what
+ * holds it, then a row that is the same to the letter, then what goes by the same name, in their order.
+ * @param {ChildNode[]} olds @param {ChildNode[]} fresh @returns {(ChildNode | undefined)[]}
+ */
+function homes(olds, fresh) {
+  /** @type {(ChildNode | undefined)[]} */ const home = fresh.map(() => undefined);
+  const free = new Set(olds);
+  /** @param {(n: Node) => string} by */
+  const pair = (by) => {
+    /** @type {Map<string, ChildNode[]>} */ const all = new Map();
+    for (const n of free) { const k = by(n), like = all.get(k); if (like) like.push(n); else if (k) all.set(k, [n]); }
+    fresh.forEach((b, i) => {
+      const a = home[i] ? undefined : all.get(by(b))?.shift();
+      if (a) { home[i] = a; free.delete(a); }
+    });
+  };
+  /** @type {Map<string, ChildNode>} */ const here = new Map();
+  for (const e of olds) if (e instanceof Element) for (const p of [e, ...e.querySelectorAll("[data-part]")]) if (part(p)) here.set(part(p), e);
+  fresh.forEach((b, i) => {
+    const a = here.get(part(same(b) ? b : b instanceof Element && b.querySelector("[data-same]") || b));
+    if (a && free.has(a) && a.nodeName === b.nodeName) { home[i] = a; free.delete(a); }
+  });
+  if (olds.some(row)) {
+    pair((n) => row(n) ? /** @type {Element} */ (n).outerHTML : "");
+    pair((n) => row(n) ? /** @type {Element} */ (n).querySelector("a[href]")?.getAttribute("href") || "" : "");
+  }
+  pair((n) => n instanceof Element && !row(n) ? `${n.nodeName}#${n.id || part(n).replace(/-[^-]*$/, "")}.${n.className}` : "");
+  pair((n) => `${n.nodeName}#${n instanceof Element ? n.id : ""}`);
+  return home;
+}
+
+/** @param {Node} n */
+const row = (n) => n.nodeName === "LI" || n.nodeName === "TR";
 /** @param {Node} e */
 function part(e) { return e instanceof Element && e.getAttribute("data-part") || ""; }
 /** @param {Node} e */
@@ -60,7 +83,11 @@ export async function refresh(url, init) {
   const fresh = doc.querySelector("main"), now = document.querySelector("main");
   if (!fresh || !now) throw new Error(say("page.no-page"));
   if (!r.ok) throw new Error((fresh.textContent || "").trim().replace(/\s+/g, " "));
+  // The meaning of a word in a part that came empty stands beside the parts.
+  if (fresh.querySelector("[data-same]")) for (const m of now.querySelectorAll(".means")) if (!doc.getElementById(m.id) && now.querySelector(`[data-part] [popovertarget="${m.id}"]`)) fresh.append(m.cloneNode(true));
+  const at = document.activeElement;
   morph(now, fresh);
+  if (at instanceof HTMLElement && at !== document.activeElement && at.isConnected) at.focus({ preventScroll: true }); // a row with it went to another place
   if (now.querySelector("[data-same]")) { // it came empty and has no like here: ask for the whole page
     for (const e of now.querySelectorAll("[data-part]")) e.removeAttribute("data-part");
     return refresh(url, init);
