@@ -67,6 +67,37 @@ func testBarKeys(t *testing.T, e *eyes, s *testShop, to string) {
 	}
 }
 
+// testPlanStaysAtHand has somebody at the plan while an order changes elsewhere: what changed is marked and nothing else,
+// the focus stays where it is, and what the page had beside its parts is still there, and does what it did.
+func testPlanStaysAtHand(t *testing.T, e *eyes, s *testShop) {
+	t.Helper()
+	e.until(`document.documentElement.dataset.live === "on"`)
+	time.Sleep(time.Second) // nobody's finger is on it
+	taken := js[int](e, `document.querySelectorAll(".takeaway a[download]").length`)
+	js[bool](e, `(window.at = [...document.querySelectorAll("#t-lots a")].at(-1)).focus(), true`)
+	o, err := s.shop.Orders.Get(t.Context(), "1005")
+	if err != nil {
+		t.Fatal(err)
+	}
+	o.Due = words.Zone{}.Day(time.Now().AddDate(0, 0, 20))
+	if _, _, err := s.shop.ChangeOrder(t.Context(), *o, ""); err != nil {
+		t.Fatal(err)
+	}
+	e.until(`document.querySelector("#since").innerText.includes("1005")`)
+	if got := js[string](e, `[...document.querySelectorAll("main .changed")].map(x => x.nodeName + " " + x.innerText).join()`); strings.Count(got, "1005") != 1 || strings.Contains(got, "1003") {
+		t.Errorf("of the change of 1005 is marked: %q", got)
+	}
+	if !js[bool](e, `window.at.isConnected && document.activeElement === window.at`) {
+		t.Error("the focus went away with another's change")
+	}
+	if now := js[int](e, `document.querySelectorAll(".takeaway a[download]").length`); taken < 4 || now < taken {
+		t.Errorf("of %d files to take away %d are left", taken, now)
+	}
+	if dead := js[string](e, `[...document.querySelectorAll("[popovertarget]")].map(b => b.getAttribute("popovertarget")).filter(id => !document.getElementById(id)).join()`); dead != "" {
+		t.Errorf("nothing says any more what is meant by %s", dead)
+	}
+}
+
 // testBars is the plan of a shop that sews: done and left, now, risk in words, what
 // is sewn now is not moved unasked, keys keep a move; of a long plan only what is
 // seen is drawn.
@@ -110,6 +141,7 @@ func testBars(t *testing.T, tab context.Context) {
 	if got := js[int](e, `Number(document.querySelector("[data-bars]").dataset.drawn)`); got != len(p.Lots) {
 		t.Errorf("%d bars are drawn of %d lots", got, len(p.Lots))
 	}
+	testPlanStaysAtHand(t, e, s)
 	running := `document.querySelector(".lot[data-running]")`
 	if _, err := chromedp.Call(e.ctx, performance.Enable, performance.EnableParams{}); err != nil {
 		t.Fatal(err)

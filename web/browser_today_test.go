@@ -98,6 +98,19 @@ func testToday(t *testing.T, tab context.Context) {
 	js[bool](e, `document.activeElement.blur(), true`)
 	e.until(sixth)
 
+	// As time goes on the page is renewed, but not under what somebody has marked to copy.
+	e.open("/today")
+	e.until(`document.documentElement.dataset.live === "on"`)
+	js[bool](e, `window.asked = 0, window.was = window.fetch, window.fetch = (...a) => { window.asked++; return was(...a); }, getSelection().selectAllChildren(document.querySelector("h1")), true`)
+	time.Sleep(time.Second)
+	js[bool](e, `document.dispatchEvent(new Event("np:old")), true`)
+	time.Sleep(700 * time.Millisecond)
+	if n := js[int](e, `window.asked`); n != 0 {
+		t.Errorf("the page was asked for %d times under a selection", n)
+	}
+	js[bool](e, `getSelection().removeAllRanges(), true`)
+	e.until(`window.asked === 1 && !document.querySelector(".changed")`)
+
 	// The wall: no menu, read from afar, renewed by itself.
 	wall := s.look(tab, 1920, 1080)
 	wall.open("/today/wall")

@@ -15,7 +15,7 @@ if (main instanceof HTMLElement) live(main);
 function live(main) {
   const of = new Set((main.dataset.fresh || "").split(" "));
   /** @type {EventSource|undefined} */ let from;
-  let due = false, busy = false, lost = false, failing = false, touched = 0, pressed = false, heard = Date.now();
+  let due = false, told = false, busy = false, lost = false, failing = false, touched = 0, pressed = false, heard = Date.now();
   /** @type {ReturnType<typeof setTimeout>|undefined} */ let soon;
   /** @type {ReturnType<typeof setTimeout>|undefined} */ let silence;
 
@@ -37,13 +37,15 @@ function live(main) {
     if (busy || !due || document.hidden) return;
     if (held()) { clearTimeout(soon); soon = setTimeout(renew, 300); return; }
     busy = true; due = false;
+    const marks = told;
+    told = false;
     /** @type {MutationRecord[]} */ const all = [];
     const seen = new MutationObserver((some) => { all.push(...some); });
     seen.observe(main, { subtree: true, childList: true, characterData: true });
     try {
       await refresh(location.href);
-      mark(all.concat(seen.takeRecords()));
-    } catch { due = true; lose(); }
+      if (marks) mark(all.concat(seen.takeRecords()));
+    } catch { due = true; told ||= marks; lose(); }
     seen.disconnect();
     busy = false;
     if (due) { clearTimeout(soon); soon = setTimeout(renew, 1000); }
@@ -54,7 +56,7 @@ function live(main) {
     from = new EventSource(`/events?since=${encodeURIComponent(main.dataset.at || "")}`);
     from.addEventListener("changed", (e) => {
       hear();
-      if (/** @type {MessageEvent<string>} */ (e).data.split(" ").some((k) => of.has(k))) { due = true; renew(); }
+      if (/** @type {MessageEvent<string>} */ (e).data.split(" ").some((k) => of.has(k))) { due = told = true; renew(); }
     });
     from.addEventListener("beat", hear);
     from.addEventListener("open", () => { document.documentElement.dataset.live = "on"; hear(); });
@@ -71,7 +73,7 @@ function live(main) {
     clearTimeout(silence);
     silence = setTimeout(lose, silentFor);
     if (!lost) return;
-    lost = false; due = true; document.documentElement.dataset.live = "on";
+    lost = false; due = told = true; document.documentElement.dataset.live = "on";
     tell(say("live.back"), true);
     renew();
   }
@@ -83,6 +85,8 @@ function live(main) {
     clearTimeout(silence);
     silence = setTimeout(lose, lostAfter);
   }
+
+  document.addEventListener("np:old", () => { due = true; renew(); }); // time went on, and nobody changed anything
 
   // Six connections at once are all that a browser has for a place: hidden pages give theirs up.
   document.addEventListener("visibilitychange", () => {

@@ -2,7 +2,6 @@
 // Today and the wall: countdowns run, the wall renews itself and turns its pages,
 // a sound or a shake tells when a machine needs somebody, where that was asked for.
 
-import { refresh } from "./morph.js";
 import { clock, daytime, moment, say, writes } from "./words.js";
 
 const renew = 30_000, turn = 12_000, onePage = 4; // ms, ms, machines
@@ -78,7 +77,4 @@ document.addEventListener("np:fresh", () => { set(); tick(); });
 set();
 tick();
 setInterval(tick, 1000);
-setInterval(() => {
-  const typing = document.activeElement instanceof HTMLInputElement && document.activeElement.type === "number";
-  if (!document.hidden && !typing) refresh(location.href).catch(() => { /* live.js tells it */ });
-}, renew);
+setInterval(() => document.dispatchEvent(new Event("np:old")), renew); // live.js waits until nobody is at it
