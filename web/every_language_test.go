@@ -89,7 +89,7 @@ type catalogued struct {
 var (
 	argument = regexp.MustCompile(`\{[^{}]*\}`)
 	// fileOrDigest is what is alike in all languages: a file's name, an extension, a digest.
-	fileOrDigest = regexp.MustCompile(`[\w/-]*\.(dst|exp|jef|pes|vp3|toml|csv|txt|jpg|png|zip)\b|\b[0-9a-f]{9}\b`)
+	fileOrDigest = regexp.MustCompile(`[\w/-]*\.(dst|exp|jef|pes|vp3|toml|csv|txt|jpg|png|zip)\b|\b[0-9a-f]{9}\b|\b[0-9A-F]{2}\b`)
 	// keptInEnglish is what a history has of earlier days, as it was written, and marked as English.
 	keptInEnglish = regexp.MustCompile(`<small lang="en">[^<]*</small>`)
 	// ownWords are what the shop itself wrote into a field of several lines.

@@ -458,3 +458,57 @@ func TestARunSheetsCodeLeadsToTheDoor(t *testing.T) {
 		t.Error("with a shut door it says nothing of it")
 	}
 }
+
+// A phone that nobody has told a language reads its own, from the steps that make it trust the shop until it is in; by
+// plain HTTP, where nothing is remembered, another is one press away.
+func TestAPhoneReadsItsOwnLanguage(t *testing.T) {
+	a, phone, d := withDoor(t, web.Options{})
+	in := func(url, asked string) string {
+		req, err := http.NewRequest("GET", url, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Header.Set("Accept-Language", asked)
+		res, err := phone.Client.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer res.Body.Close() //nolint:errcheck // only read
+		b, err := io.ReadAll(res.Body)
+		if err != nil || res.StatusCode != 200 {
+			t.Fatalf("%s: %d, %v", url, res.StatusCode, err)
+		}
+		return string(b)
+	}
+	trust := d.Origin("http", "127.0.0.1") + "/trust"
+	for asked, want := range map[string]string{"tr-TR,tr;q=0.9,en;q=0.5": "Bu telefon atölyeye güvensin", "fr, vi;q=0.3": "Làm cho điện thoại này tin xưởng", "fr": "Make this phone trust the shop"} {
+		if body := in(trust, asked); !strings.Contains(body, "<h1>"+want+"</h1>") {
+			t.Errorf("a phone that asks for %s is not told “%s”", asked, want)
+		}
+	}
+	if body := in(trust, "tr"); !strings.Contains(body, `href="/trust?language=es"`) || strings.Contains(body, `href="/trust?language=tr"`) || strings.Contains(body, `/language?`) {
+		t.Error("the steps do not lead to the other languages")
+	}
+	if body := in(trust+"?language=es", "tr"); !strings.Contains(body, "<h1>Que este teléfono confíe en el taller</h1>") {
+		t.Error("the language of the address is not that of the page")
+	}
+	if body := in(phone.URL+"/phone", "pt-BR"); !strings.Contains(body, `<html lang="pt"`) {
+		t.Error("where a phone brings its code it does not read its language")
+	}
+	_, secret := code(a, "Bay 2", shop.Operator)
+	req, err := http.NewRequest("POST", phone.URL+"/phone", strings.NewReader(url.Values{"code": {secret}, "next": {"/time"}}.Encode()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	req.Header.Set("Accept-Language", "tr")
+	res, err := phone.Client.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	res.Body.Close() //nolint:errcheck // only its header
+	wantTo(t, res, "/time")
+	if body := in(phone.URL+"/time", "de"); !strings.Contains(body, `<html lang="tr"`) {
+		t.Error("a phone that came in does not keep its language")
+	}
+}

@@ -11,7 +11,7 @@ import (
 // operators are the files that say what an operator reads at a machine: Today, run sheet, record,
 // timing, listening, wall, and how a phone comes in; and an adviser in a visit.
 var operators = []string{
-	"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html", "error.html", "language.html",
+	"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "phones.html", "phone.html", "trust.html", "pages/phones.go", "pages/trust.go", "called.html", "error.html", "language.html",
 	"run.js", "press.js", "queue.js", "record.js", "phones.js", "live.js",
 	"runsheet_say.go", "runsheet.go", "ofrunsheet.go", "record.go", "time.go",
 	"today.html", "today.js", "today.go", "today_say.go", "today_now.go", "left.go",

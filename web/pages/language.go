@@ -8,12 +8,14 @@ import (
 )
 
 // spoken are the pages and forms that are answered in the language of who asks: what
-// operators read at the machine, the phone's page that leads there, an adviser's visits, and
+// operators read at the machine, phones and how one comes to trust the shop, an adviser's visits, and
 // what strangers read who answer an open call.
 var spoken = []string{
 	"GET /orders/{order}/runsheet", "GET /orders/{order}/runsheet.pdf", "POST /orders/{order}/start",
 	"GET /orders/{order}/record", "POST /orders/{order}/record", "POST /orders/{order}/record/{report}/undo",
 	"GET /time", "GET /time/new", "GET /time/{timing}", "GET /today", "GET /today/wall", "GET /phone", "POST /phone", "GET /sign-in",
+	"GET /trust", "GET /settings/phones", "POST /settings/phones", "POST /settings/phones/door", "GET /settings/phones/{phone}",
+	"POST /settings/phones/{phone}/code", "POST /settings/phones/{phone}/remove",
 	"GET /language", "POST /language",
 	"GET /call", "GET /call/{code}", "POST /call/{code}", "GET /call/{code}/pack.zip",
 
@@ -56,7 +58,7 @@ var spoken = []string{
 var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html",
 	"today.html", "listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html",
 	"plan.html", "plan_try.html", "threadlist.html", "plan_hours.html", "dear.html", "designs.html", "machines.html", "orders.html",
-	"fleet.html", "history.html", "order.html", "order_form.html", "find.html", "machine.html", "design.html"}
+	"fleet.html", "history.html", "order.html", "order_form.html", "find.html", "machine.html", "design.html", "phones.html", "phone.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }

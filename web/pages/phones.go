@@ -200,15 +200,25 @@ func showPhone(c *call) error {
 
 // trustData is what a phone shows that does not trust the shop yet.
 type trustData struct {
-	Ways []trustWay
-	Page string // where to go on
+	Ways   []trustWay
+	Page   string // where to go on
+	Others []*words.Language
 }
 
 func showTrust(c *call) error {
 	if c.Door == nil || c.Door.Port() == "" {
 		return shop.Errorf(shop.NotFound, "the door for phones is shut")
 	}
+	// Without HTTPS no choice is kept: it is asked for by the address.
+	if l, ok := words.LanguageOf(c.asks("language")); ok {
+		c.Spoken = l
+	}
 	data := &trustData{Ways: trustWays, Page: "/phone"}
+	for _, l := range words.Languages() {
+		if l.Tag.String() != c.writer().Tag() {
+			data.Others = append(data.Others, l)
+		}
+	}
 	if !c.Secure { // by the same name, where it can be trusted
 		data.Page = c.Door.Origin("https", (&url.URL{Host: c.Host}).Hostname()) + "/phone"
 	}
@@ -262,6 +272,10 @@ func letInForm(c *call) error {
 		return c.see("/phone?wrong=1&next=" + url.QueryEscape(next))
 	case shop.Busy:
 		return c.see("/phone?wait=" + c.W.Header().Get("Retry-After") + "&next=" + url.QueryEscape(next))
+	}
+	// What the phone itself is set to is read on it until another language is chosen.
+	if l := c.Wished(); err == nil && l != nil && c.Chosen() == nil {
+		err = c.Choose(l.Tag.String())
 	}
 	return c.seeOr(next, err)
 }

@@ -122,13 +122,22 @@ func TestLiveAnswersLeaveOutWhatThePageHas(t *testing.T) {
 	l := &p.Lots[len(p.Lots)/2]
 	whole := answerOf(t, h, "/plan").Body.String()
 	parts := partsOf(whole)
-	if len(parts) != 5 || strings.Contains(whole, "data-same") {
+	if len(parts) != 6 || strings.Contains(whole, "data-same") {
 		t.Fatalf("the whole page has the parts %q", parts)
 	}
 	has := strings.Join(parts, " ")
 	live := answerOf(t, h, moveAddress(l, 1), pages.HasHeader, has).Body.String()
-	if got := partsOf(live); !slices.Equal(got, parts) || strings.Count(live, "data-same") != len(parts) {
+	// All but the menu of what can be taken away, which has what the move costs besides.
+	if got := partsOf(live); !slices.Equal(got[1:], parts[1:]) || strings.Count(live, "data-same") != len(parts)-1 {
 		t.Errorf("the answer has the parts %q, %d of them left out", got, strings.Count(live, "data-same"))
+	}
+	for _, what := range []string{"csv=lots", "csv=days", "csv=goal", "csv=cost", "picture=plan.svg"} {
+		if !strings.Contains(live, what) || strings.Contains(whole, what) == (what == "csv=cost") {
+			t.Errorf("%s cannot be taken away any more, or could before", what)
+		}
+	}
+	if again := answerOf(t, h, "/plan", pages.HasHeader, has).Body.String(); strings.Count(again, "data-same") != len(parts) || !strings.Contains(again, `<details class="takeaway noprint" data-fold data-part="take-`) {
+		t.Error("the same page again does not leave its menu out, or has no place for it")
 	}
 	for _, c := range []struct {
 		what, text string
@@ -153,7 +162,7 @@ func TestLiveAnswersLeaveOutWhatThePageHas(t *testing.T) {
 	}
 	// A job that is gone: the list comes again, with none chosen in it.
 	gone := answerOf(t, h, "/plan?lot=9999/1@nowhere", pages.HasHeader, has).Body.String()
-	if !strings.Contains(gone, `<option value="">none`) || strings.Count(gone, "data-same") != len(parts)-1 || !strings.Contains(gone, "not where it was") {
+	if !strings.Contains(gone, `<option value="">none`) || strings.Count(gone, "data-same") != len(parts)-2 || !strings.Contains(gone, "not where it was") {
 		t.Error("the list of jobs was left out though the chosen one is gone")
 	}
 }

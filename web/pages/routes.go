@@ -44,8 +44,8 @@ func Routes() []serve.Route {
 					}
 				}
 				if slices.Contains(spoken, e.at) {
-					if c.Spoken = c.Chosen(); strings.HasPrefix(path, "/call") {
-						c.Spoken = c.Wished()
+					if c.Spoken = c.Chosen(); strings.HasPrefix(path, "/call") || path == "/trust" || path == "/phone" {
+						c.Spoken = c.Wished() // nobody here had occasion to choose
 					}
 				}
 				call := &call{Call: c}
