@@ -272,7 +272,7 @@ func TestTheEdgesOfWhatRatesMayBe(t *testing.T) {
 		},
 			func(r *Rates) {
 				r.Machines = map[string]Owned{"m": {Price: amount("1"), Salvage: amount("1.01"), Life: 1}}
-			}, "machines.m.salvage"},
+			}, "machines.m.price"},
 		"depreciation": {func(r *Rates) { r.Depreciation = "macrs-7" }, func(r *Rates) { r.Depreciation = "macrs-8" }, "depreciation"},
 	} {
 		if err := rates(e.good); err != nil {
@@ -299,7 +299,7 @@ func TestTheEdgesOfWhatRatesMayBe(t *testing.T) {
 
 // A currency stands beside every amount: as many letters as "Bosnian mark", no line and no thousands of them.
 func TestACurrencyIsShort(t *testing.T) {
-	for text, ok := range map[string]bool{"EUR": true, "Bosnian mark": true, "Bosnian marks": false, `E\nR`: false, strings.Repeat("é", 12): true} {
+	for text, ok := range map[string]bool{"EUR": true, "Bosnian mark": true, "Bosnian marks": false, "-5 xq": false, "EUR 2": false, "kr.": true, "€": true, `E\nR`: false, strings.Repeat("é", 12): true} {
 		_, _, err := ParseShop("x", []byte("[[machine]]\nname = \"m\"\n[money]\ncurrency = \""+text+"\"\nshifts_per_year = 240\nlabour_per_hour = 1\n"))
 		if ok != (err == nil || !strings.Contains(err.Error(), "money.currency")) {
 			t.Errorf("%q: %v", text, err)

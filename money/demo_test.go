@@ -116,7 +116,7 @@ func TestBadShopFilesNameKeyAndLine(t *testing.T) {
 		{"load = { mean = 60, cv = 0.3 }", "load = [60]", "work.load is a list; it takes seconds"},
 		{"margin_percent = 35", "margin_percent = 100", "money.margin_percent"},
 		{"shifts_per_year = 240", "shifts_per_year = 0", "money.shifts_per_year"},
-		{"salvage = 600", "salvage = 60000", "money.machines.Skipper.salvage"},
+		{"salvage = 600", "salvage = -600", "money.machines.Skipper.salvage"},
 		{"[money.machines.Skipper]", "[money.machines.Slipper]", "money.machines.Slipper"},
 		{"price = 7200", `price = "a lot"`, "price"},
 	} {

@@ -75,6 +75,9 @@ func (r *Rates) Check() error {
 	if r.Currency == "" {
 		return bad("money.currency", "is missing: give the currency as it is to be printed, e.g. \"EUR\"")
 	}
+	if strings.ContainsFunc(r.Currency, func(c rune) bool { return unicode.IsDigit(c) || strings.ContainsRune("+-−", c) }) {
+		return bad("money.currency", "is %q: it stands beside every amount; give it without figures or signs, e.g. \"EUR\"", r.Currency)
+	}
 	if n := utf8.RuneCountInString(r.Currency); n > maxCurrency || strings.ContainsFunc(r.Currency, unicode.IsControl) {
 		return bad("money.currency", "has %d characters: give it as it is to be printed, e.g. \"EUR\", in at most %d", n, maxCurrency)
 	}
@@ -200,7 +203,9 @@ func (o Owned) check(key string) error {
 		}
 	}
 	if o.Salvage.GreaterThan(o.Price.Dec) {
-		return bad(key+".salvage", "is %s, more than the price of %s", o.Salvage, o.Price)
+		// At the price: forms show it, and the salvage not always.
+		return bad(key+".price", "is %s, less than what the machine is worth at the end of its life (salvage), %s: give at least that, or "+
+			"lower the salvage", o.Price, o.Salvage)
 	}
 	if o.Life < 1 || o.Life > 50 {
 		return bad(key+".life_years", "is %d; give 1 to 50", o.Life)

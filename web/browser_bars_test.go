@@ -98,6 +98,50 @@ func testPlanStaysAtHand(t *testing.T, e *eyes, s *testShop) {
 	}
 }
 
+// testPlannedAnewElsewhere has somebody at the plan while another plans anew: its bars are those of the new plan, as near as
+// they were looked at, and a bar in the hand goes back by Escape. The ground goes with the mouse.
+func testPlannedAnewElsewhere(t *testing.T, e *eyes, s *testShop) {
+	t.Helper()
+	const box = `document.querySelector("[data-bars]")`
+	js[bool](e, `document.querySelector("[data-bars-in]").click(), document.querySelector("[data-bars-in]").click(), true`)
+	e.until(box + `.scrollWidth > ` + box + `.clientWidth * 1.5`)
+	js[bool](e, box+`.scrollIntoView({block: "center"}), `+box+`.scrollLeft = 400, true`)
+	at := js[[]float64](e, `(r => [r.right - 60, r.top + 10])(`+box+`.getBoundingClientRect())`)
+	e.drag(at[0], at[1], at[0]-120, at[1])
+	if x := js[float64](e, box+`.scrollLeft`); x != 520 {
+		t.Errorf("drawn 120 px to the left the ground lies at %v, want 520", x)
+	}
+	wide := js[float64](e, box+`.scrollWidth`)
+	o, err := s.shop.Orders.Get(t.Context(), "1002")
+	if err != nil {
+		t.Fatal(err)
+	}
+	o.Lines[0].Quantity += 300
+	if _, _, err := s.shop.ChangeOrder(t.Context(), *o, ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.shop.MakePlan(t.Context(), ask.PlanQuestion{Now: s.shop.Now(), NoBound: true, Moves: 300}, ""); err != nil {
+		t.Fatal(err)
+	}
+	e.until(box + `.dataset.wired === document.querySelector("[data-plan]").dataset.part`)
+	e.until(box + `.scrollWidth > ` + strconv.Itoa(int(wide)) + ` * 1.02`) // 300 pieces more, as near as before
+	js[bool](e, `document.querySelector("[data-bars-all]").click(), true`)
+	e.until(box + `.scrollWidth <= ` + box + `.clientWidth && document.querySelector('.lot[data-lot^="1002/1@"]')?.textContent.includes("537 pieces")`)
+
+	lot := js[[]float64](e, `(r => [r.left + r.width / 2, r.top + 12])([...document.querySelectorAll(".lot:not([data-running])")].at(-1).getBoundingClientRect())`)
+	e.do(chromedp.MouseEvent("mousePressed", lot[0], lot[1], chromedp.ButtonType("left"), chromedp.ClickCount(1)),
+		chromedp.MouseEvent("mouseMoved", lot[0]-20, lot[1]+4, chromedp.ButtonType("left")),
+		chromedp.MouseEvent("mouseMoved", lot[0]-120, lot[1]+4, chromedp.ButtonType("left")))
+	e.until(`document.querySelector(".lot.dragged") && !document.querySelector("[data-bar-cost]").hidden`)
+	e.do(chromedp.KeyEvent("\x1b"))
+	e.until(`document.querySelector("[data-bar-cost]").hidden && !document.querySelector(".lot.dragged")`)
+	e.do(chromedp.MouseEvent("mouseMoved", lot[0]-160, lot[1]+4, chromedp.ButtonType("left")),
+		chromedp.MouseEvent("mouseReleased", lot[0]-160, lot[1]+4, chromedp.ButtonType("left"), chromedp.ClickCount(1)))
+	if !js[bool](e, `document.querySelector("[data-bar-cost]").hidden`) {
+		t.Error("a bar that Escape put back is taken again")
+	}
+}
+
 // testBars is the plan of a shop that sews: done and left, now, risk in words, what
 // is sewn now is not moved unasked, keys keep a move; of a long plan only what is
 // seen is drawn.
@@ -142,6 +186,10 @@ func testBars(t *testing.T, tab context.Context) {
 		t.Errorf("%d bars are drawn of %d lots", got, len(p.Lots))
 	}
 	testPlanStaysAtHand(t, e, s)
+	testPlannedAnewElsewhere(t, e, s)
+	if p, err = s.shop.Plans.Last(ctx); err != nil {
+		t.Fatal(err)
+	}
 	running := `document.querySelector(".lot[data-running]")`
 	if _, err := chromedp.Call(e.ctx, performance.Enable, performance.EnableParams{}); err != nil {
 		t.Fatal(err)

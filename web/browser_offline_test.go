@@ -67,6 +67,30 @@ func testTwoPhones(t *testing.T, tab context.Context) {
 	}
 }
 
+// The phone's clock is set back ten minutes while a run is timed: the run goes on.
+func testClockSetBack(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	e := s.look(tab, 390, 844)
+	e.open("/time/set-back-01?design=" + s.design("ostrel-light.dst").ID + "&machine=" + s.machine("Skipper").ID + "&speed=700")
+	e.click(".press")
+	time.Sleep(time.Second)
+	js[bool](e, `(() => { const is = Date.now.bind(Date); Date.now = () => is() - 600_000; return true; })()`)
+	time.Sleep(time.Second)
+	if now := e.text("[data-elapsed]"); now != "0:02" && now != "0:03" && now != "0:04" {
+		t.Errorf("two seconds after the start the watch says %q", now)
+	}
+	e.click(".press")
+	e.until(`document.querySelectorAll("[data-presses] li").length === 2`)
+	if !js[bool](e, `document.querySelector("[data-ask]").hidden`) {
+		t.Error("a press two seconds after the other is taken for the same")
+	}
+	e.until(`document.querySelector("[data-kept-where]").innerText.includes("in the shop")`)
+	k, err := s.shop.Timings.Get(t.Context(), "set-back-01")
+	if err != nil || len(k.Marks) != 2 || k.Marks[1].AtMS < 1500 || k.Marks[1].AtMS > 20_000 {
+		t.Errorf("the shop has %+v, %v", k, err)
+	}
+}
+
 // With the shop out of reach a run is timed and pieces are recorded, also on a
 // page that is loaded anew; all of it is sent once, and what the shop has to ask
 // is asked.

@@ -135,6 +135,12 @@ func testToday(t *testing.T, tab context.Context) {
 			}
 		}
 	}
+	// More machines than it holds take turns; none lies under the edge.
+	wall.open("/today/wall")
+	if cut := js[string](wall, `(() => { const ol = document.querySelector(".wall ol"); while (ol.children.length < 5) ol.append(ol.children[0].cloneNode(true)); dispatchEvent(new Event("resize"));
+		const seen = [...ol.children].filter((e) => e.checkVisibility()).length; return document.documentElement.scrollHeight > innerHeight || seen < 2 || seen > 4 || !/ of /.test(document.querySelector("[data-turn]").textContent) ? seen + " are seen in " + document.documentElement.scrollHeight + " px" : ""; })()`); cut != "" {
+		t.Errorf("of five machines on the wall %s", cut)
+	}
 	wall.open("/today/wall")
 	within(wall, "a change, on the wall", func() {
 		if _, err := s.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 1, Breaks: -1,

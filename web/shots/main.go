@@ -326,7 +326,7 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "timing-running", path: "/time/shots-timing-0002?design=" + byFile["ostrel-light.dst"] + "&machine=" +
 			machines[0].ID + "&speed=900",
 			// Not within 300 ms: a press that follows at once is asked about.
-			first: `if (document.querySelector("[data-does]").innerText === "Start") for (let i = 0; i < 3; i++) setTimeout(() => { Date.now = () => 1.7e12 + 1500 * i; document.querySelector(".press").click(); }, 500 * i)`, until: `document.querySelectorAll("[data-presses] li").length === 3 && !document.querySelector("[data-pressed]")`},
+			first: `if (document.querySelector("[data-press]").dataset.next === "start") for (let i = 0; i < 3; i++) setTimeout(() => { Date.now = () => 1.7e12 + 1500 * i; document.querySelector(".press").click(); }, 500 * i)`, until: `document.querySelectorAll("[data-presses] li").length === 3 && !document.querySelector("[data-pressed]")`},
 		{name: "compares", path: "/compare"},
 		{name: "compare", path: "/compare/" + setup(shop.MixSetup)},
 		{name: "floors", path: "/floor"},

@@ -102,35 +102,46 @@ const head = 26; // px of the line of days
 export class Bars {
   /** @param {HTMLElement} el the box that scrolls @param {Sent} sent */
   constructor(el, sent) {
-    this.el = el; this.sent = sent;
-    this.lots = lotsOf(sent);
-    /** @type {Lot[][]} */ this.rows = sent.machines.map(() => []);
-    for (const l of this.lots) this.rows[l.row].push(l);
-    for (const r of this.rows) r.sort((a, b) => a.from - b.from);
-    this.end = Math.max(3600, ...this.lots.map((l) => l.to));
-    this.axis = new Axis(sent.opens, this.end);
+    this.el = el; this.sent = sent; this.end = 0; this.axis = new Axis([], 0);
+    /** @type {Lot[]} */ this.lots = [];
+    /** @type {Lot[][]} a row a machine, in the order of time */ this.rows = [];
+    /** @type {number | undefined} the lot that stays drawn wherever it is */ this.kept = undefined;
+    /** @type {{i: number, row: number, t: number} | undefined} a lot that keys have taken elsewhere */ this.moved = undefined;
+    /** @type {Intl.DateTimeFormat | undefined} to make one takes longer than to draw a bar */ this.writes = undefined;
     this.field = document.createElement("div"); this.field.className = "barfield";
     this.canvas = document.createElement("canvas"); this.canvas.setAttribute("aria-hidden", "true");
     this.top = document.createElement("canvas"); this.top.className = "bartop"; this.top.setAttribute("aria-hidden", "true");
     this.list = document.createElement("div"); this.list.className = "barlist"; this.list.setAttribute("role", "group");
     this.names = document.createElement("div"); this.names.className = "barnames";
-    for (const m of sent.machines) {
-      const n = document.createElement("p"), s = document.createElement("small");
-      n.append(m.name, s); s.textContent = m.heads; n.title = m.name;
-      this.names.append(n);
-    }
     this.ghost = document.createElement("i"); this.ghost.className = "barghost"; this.ghost.hidden = true;
     this.field.append(this.canvas, this.list, this.ghost, this.names, this.top);
     el.replaceChildren(this.field);
     /** @type {Map<number, HTMLButtonElement>} */ this.shown = new Map();
-    /** @type {number | undefined} the lot that stays drawn wherever it is */ this.kept = undefined;
-    /** @type {{i: number, row: number, t: number} | undefined} a lot that keys have taken elsewhere */ this.moved = undefined;
-    /** @type {Intl.DateTimeFormat | undefined} to make one takes longer than to draw a bar */ this.writes = undefined;
     this.all = true; this.asked = 0;
     /** What the page's layout says, as it was when all was drawn last: asked for between two bars it is worked out anew for each. */ this.known = { side: 0, row: 46 };
+    this.plan(sent);
     el.addEventListener("scroll", () => this.draw(), { passive: true });
     new ResizeObserver(() => { if (this.all) this.fit(); else this.draw(); }).observe(el);
-    this.fit();
+  }
+  /** Shows a plan: as close as the one before it was seen. @param {Sent} sent */
+  plan(sent) {
+    const k = this.axis.k;
+    this.sent = sent;
+    this.lots = lotsOf(sent);
+    this.rows = sent.machines.map(() => []);
+    for (const l of this.lots) this.rows[l.row].push(l);
+    for (const r of this.rows) r.sort((a, b) => a.from - b.from);
+    this.end = Math.max(3600, ...this.lots.map((l) => l.to));
+    this.axis = new Axis(sent.opens, this.end);
+    this.names.replaceChildren(...sent.machines.map((m) => {
+      const n = document.createElement("p"), s = document.createElement("small");
+      n.append(m.name, s); s.textContent = m.heads; n.title = m.name;
+      return n;
+    }));
+    for (const b of this.shown.values()) b.remove();
+    this.shown.clear();
+    this.kept = this.moved = this.writes = undefined;
+    if (this.all) this.fit(); else { this.axis.k = k; this.draw(); }
   }
   get side() { return this.names.offsetWidth; }
   get rowHeight() { return parseFloat(getComputedStyle(this.el).getPropertyValue("--row")) || 46; }

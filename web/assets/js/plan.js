@@ -24,17 +24,19 @@ async function wire() {
   const box = document.querySelector("[data-bars]");
   if (!(box instanceof HTMLElement)) return;
   jobs();
-  if (box.dataset.wired) return;
-  box.dataset.wired = "1";
+  const part = /** @type {HTMLElement} */ (box.closest("[data-plan]")), of = part.dataset.part || "1", before = box.dataset.wired ? bars : undefined;
+  if (box.dataset.wired === of) return;
+  box.dataset.wired = of;
   try {
     const r = await fetch("/plan/bars");
     if (!r.ok) throw new Error(String(r.status));
-    bars = new Bars(box, await r.json());
+    const sent = await r.json();
+    if (before) { if (taken) drop(false); before.plan(sent); } else bars = new Bars(box, sent); // somebody planned anew: what a move would have cost is of the plan before
   } catch (err) { tell(say("bars.failed", { why: String(err instanceof Error ? err.message : err) })); return; }
   jobs();
-  const b = bars, part = /** @type {HTMLElement} */ (box.closest("[data-plan]"));
-  const risks = part.querySelector("[data-risks]");
+  const b = /** @type {Bars} */ (bars), risks = part.querySelector("[data-risks]");
   if (risks) risks.textContent = riskCount(b.lots);
+  if (before) return;
   for (const [hook, act] of /** @type {[string, () => void][]} */ ([["in", () => b.zoom(1.6)], ["out", () => b.zoom(1 / 1.6)], ["all", () => b.fit()], ["now", () => b.goto(Math.max(0, b.sent.now))]])) part.querySelector(`[data-bars-${hook}]`)?.addEventListener("click", act);
   if (b.lots.length > 60) b.goto(Math.max(0, b.sent.now));
   box.addEventListener("wheel", (e) => {
@@ -45,6 +47,7 @@ async function wire() {
   box.addEventListener("keydown", keys);
   box.addEventListener("focusin", (e) => { const l = lotAt(e.target); if (l) { b.kept = l.i; } });
   box.addEventListener("focusout", () => { if (!taken) b.kept = undefined; });
+  box.addEventListener("pointerdown", pan);
   if (box.dataset.move !== undefined) box.addEventListener("pointerdown", take);
   cost()?.querySelector("[data-drop]")?.addEventListener("click", () => drop(true));
   box.dataset.ready = "1";
@@ -80,7 +83,18 @@ function keys(e) {
 /** @param {Lot} l */
 const placeNow = (l) => 1 + /** @type {Bars} */ (bars).rows[l.row].indexOf(l);
 
-/** A pointer takes a bar, or the ground, which pans. @param {PointerEvent} e */
+/** A mouse takes the ground, which goes with it; fingers pan by themselves. @param {PointerEvent} e */
+function pan(e) {
+  const el = /** @type {Bars} */ (bars).el, r = el.getBoundingClientRect();
+  if (e.button || e.pointerType !== "mouse" || lotAt(e.target) || e.clientX > r.left + el.clientWidth || e.clientY > r.top + el.clientHeight) return; // else on a scrollbar
+  let x = e.clientX, y = e.clientY;
+  /** @param {PointerEvent} e */
+  const move = (e) => { el.scrollLeft -= e.clientX - x; el.scrollTop -= e.clientY - y; x = e.clientX; y = e.clientY; };
+  const done = () => { removeEventListener("pointermove", move); removeEventListener("pointerup", done); removeEventListener("pointercancel", done); };
+  addEventListener("pointermove", move); addEventListener("pointerup", done); addEventListener("pointercancel", done);
+}
+
+/** A pointer takes a bar; Escape puts it back, as losing the pointer does. @param {PointerEvent} e */
 function take(e) {
   const b = /** @type {Bars} */ (bars), l = lotAt(e.target), el = e.target instanceof Element ? e.target.closest(".lot") : null;
   if (e.button || !l || !(el instanceof HTMLElement)) return;
@@ -101,11 +115,18 @@ function take(e) {
   };
   /** @param {PointerEvent} e */
   const done = (e) => {
-    removeEventListener("pointermove", move); removeEventListener("pointerup", done); removeEventListener("pointercancel", done);
+    removeEventListener("pointermove", move); removeEventListener("pointerup", done); removeEventListener("pointercancel", done); removeEventListener("keydown", escape, true);
     el.classList.remove("dragged"); el.style.transform = "";
     if (e.type === "pointercancel") { drop(true); return; }
     if (moving && taken) fill(taken); else if (!moving && e.type === "pointerup") el.focus();
   };
+  /** @param {KeyboardEvent} k */
+  const escape = (k) => {
+    if (k.key !== "Escape" || !moving) return;
+    k.preventDefault(); k.stopPropagation();
+    done(new PointerEvent("pointercancel"));
+  };
+  addEventListener("keydown", escape, true);
   addEventListener("pointermove", move); addEventListener("pointerup", done); addEventListener("pointercancel", done);
 }
 

@@ -11,6 +11,8 @@ import { clock, count, say, seconds } from "./words.js";
 /** @typedef {import("./press.js").Mark} Mark */
 /** @typedef {import("./press.js").Timing} Timing */
 
+const setBack = 500; // ms that a clock goes back before it was set back
+
 const box = document.querySelector("[data-watch]");
 if (box instanceof HTMLElement) watch(box);
 begin();
@@ -38,21 +40,28 @@ function watch(box) {
   const last = () => t.marks[t.marks.length - 1];
   const stopped = () => countOf(t.marks, "stop");
   const next = () => nextPress(t, stops);
+  let wall = Date.now(), steady = performance.now();
+  /** A clock that was set back says less than the page has counted meanwhile, and nothing else does: the start goes back with it. @returns {number} now */
+  function now() {
+    const back = performance.now() - steady - (Date.now() - wall);
+    wall = Date.now(); steady = performance.now();
+    if (back > setBack && t.started && !t.done && last()?.kind !== "end") { t.started = new Date(zero() - back).toISOString(); keep(); }
+    return wall;
+  }
   function press() {
     const kind = next();
     if (!kind || held) return;
-    const now = Date.now();
-    if (kind !== "start" && now - zero() - last().at_ms < leastPress) { // one press, or two?
-      ask(say("timing.twice"), { [say("timing.twice-both")]: () => mark(kind, now), [say("timing.twice-one")]: () => {} });
+    const at = now();
+    if (kind !== "start" && at - zero() - last().at_ms < leastPress) { // one press, or two?
+      ask(say("timing.twice"), { [say("timing.twice-both")]: () => mark(kind, at), [say("timing.twice-one")]: () => {} });
       return;
     }
-    mark(kind, now);
+    mark(kind, at);
   }
-  /** @param {Exclude<ReturnType<typeof next>, "">} kind @param {number} now */
-  function mark(kind, now) {
-    if (kind === "start") t.started = new Date(now).toISOString();
-    const at = kind === "start" ? 0 : Math.max(now - zero(), last().at_ms);
-    t.marks.push({ kind, at_ms: at });
+  /** @param {Exclude<ReturnType<typeof next>, "">} kind @param {number} at */
+  function mark(kind, at) {
+    if (kind === "start") t.started = new Date(at).toISOString();
+    t.marks.push({ kind, at_ms: kind === "start" ? 0 : Math.max(at - zero(), last().at_ms) });
     t.skipped = false; t.sure = false;
     ask("");
     navigator.vibrate?.(kind === "end" ? [60, 60, 60] : 40);
@@ -187,7 +196,7 @@ function watch(box) {
     tick();
   }
   function tick() {
-    const end = last()?.kind === "end" ? last().at_ms : t.started && t.marks.length ? Date.now() - zero() : 0;
+    const end = last()?.kind === "end" ? last().at_ms : t.started && t.marks.length ? now() - zero() : 0;
     find("[data-elapsed]").textContent = clock(end / 1000);
   }
   setInterval(tick, 250);

@@ -4,7 +4,7 @@
 
 import { clock, daytime, moment, say, writes } from "./words.js";
 
-const renew = 30_000, turn = 12_000, onePage = 4; // ms, ms, machines
+const renew = 30_000, turn = 12_000; // ms
 const counts = 12 * 3_600_000; // ms before a person is needed from which they are counted: the server says when it is before
 
 // The server's clock counts: a phone's may be off.
@@ -64,17 +64,28 @@ function alarm() {
   document.documentElement.dataset.sounded = String(Date.now());
 }
 
-// More machines than the wall holds are shown in turn.
+// More machines than the wall holds are shown in turn: what lies under the screen's edge is read by nobody.
+let holds = 0;
+function measure() {
+  const list = document.querySelector(".wall ol");
+  if (!(list instanceof HTMLElement)) return;
+  const all = /** @type {HTMLElement[]} */ ([...list.children]);
+  for (const e of all) e.hidden = false;
+  const rest = document.documentElement.scrollHeight - list.offsetHeight;
+  holds = Math.max(1, Math.floor((innerHeight - rest) / Math.max(1, ...all.map((e) => e.offsetHeight))));
+}
 function paging() {
   const all = [...document.querySelectorAll(".wall li")];
-  const pages = Math.ceil(all.length / onePage), page = pages > 1 ? Math.floor(now() / turn) % pages : 0;
-  all.forEach((e, i) => e.toggleAttribute("hidden", pages > 1 && Math.floor(i / onePage) !== page));
+  const pages = Math.ceil(all.length / holds), page = pages > 1 ? Math.floor(now() / turn) % pages : 0;
+  all.forEach((e, i) => e.toggleAttribute("hidden", pages > 1 && Math.floor(i / holds) !== page));
   const says = document.querySelector("[data-turn]");
   if (says) says.textContent = pages > 1 ? say("live.turn", { n: page + 1, of: pages }) : "";
 }
 
-document.addEventListener("np:fresh", () => { set(); tick(); });
-set();
-tick();
+const fresh = () => { set(); measure(); tick(); };
+document.addEventListener("np:fresh", fresh);
+addEventListener("resize", fresh);
+document.fonts?.ready.then(fresh);
+fresh();
 setInterval(tick, 1000);
 setInterval(() => document.dispatchEvent(new Event("np:old")), renew); // live.js waits until nobody is at it
