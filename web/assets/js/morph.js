@@ -37,7 +37,8 @@ export function morph(from, to) {
 
 /**
  * Which of the nodes that stand here each fresh one is, undefined where it is new: the part of the same name or what
- * holds it, then a row that is the same to the letter, then what goes by the same name, in their order.
+ * holds it, then a row that is the same to the letter, then what stands in the same place where no more nor less stand,
+ * else what goes by the same name, in their order.
  * @param {ChildNode[]} olds @param {ChildNode[]} fresh @returns {(ChildNode | undefined)[]}
  */
 function homes(olds, fresh) {
@@ -62,8 +63,10 @@ function homes(olds, fresh) {
     pair((n) => row(n) ? /** @type {Element} */ (n).outerHTML : "");
     pair((n) => row(n) ? /** @type {Element} */ (n).querySelector("a[href]")?.getAttribute("href") || "" : "");
   }
-  pair((n) => n instanceof Element && !row(n) ? `${n.nodeName}#${n.id || part(n).replace(/-[^-]*$/, "")}.${n.className}` : "");
-  pair((n) => `${n.nodeName}#${n instanceof Element ? n.id : ""}`);
+  const shape = (/** @type {Node} */ n) => `${n.nodeName}#${n instanceof Element ? n.id : ""}`;
+  if (olds.length === fresh.length && !olds.some(row) && fresh.every((b, i) => home[i] ? home[i] === olds[i] : free.has(olds[i]) && shape(olds[i]) === shape(b))) return [...olds]; // each is what stood in its place
+  pair((n) => n instanceof Element && !row(n) ? `${n.nodeName}#${n.id || part(n).replace(/-[^-]*$/, "") || (n.matches("[name]") ? n : n.querySelector("[name]"))?.getAttribute("name") || n.classList[0] || ""}` : "");
+  pair(shape);
   return home;
 }
 
