@@ -145,10 +145,10 @@ func (a *ClockAnswer) notes() map[string]words.Value {
 	}
 }
 
-// Means is what a constant of the sheet is, for people.
-func (w ClockWhy) Means() words.Value {
+// Named is a constant of the sheet by its name for people.
+func (w ClockWhy) Named() words.Value {
 	if c, ok := machine.ConstantAt(w.Constant); ok {
-		return c.Means()
+		return c.Named()
 	}
 	return words.Say("clock.model")
 }

@@ -207,8 +207,8 @@ func (a *ClockAnswer) WhyTable() *Table {
 		column("basis", "clock.basis"),
 	)
 	for _, w := range a.Why[:min(len(a.Why), WhyShown)] {
-		t.add(coded{w.Means(), w.Constant}, words.Share(w.Share),
-			words.Seconds(math.Abs(w.Seconds)), w.Means(), basisSays(a.On.BasisOf[w.Constant]))
+		t.add(coded{w.Named(), w.Constant}, words.Share(w.Share),
+			words.Seconds(math.Abs(w.Seconds)), w.Named(), basisSays(a.On.BasisOf[w.Constant]))
 	}
 	return t
 }

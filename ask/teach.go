@@ -68,11 +68,11 @@ func sharpened(all []learn.ExpectedSpread) words.Value {
 	return constantNamed(best.Path)
 }
 
-// constantNamed is a constant of a sheet: what it means for people, its path in
+// constantNamed is a constant of a sheet: its name for people, its path in
 // files.
 func constantNamed(path string) words.Value {
 	if c, ok := machine.ConstantAt(path); ok {
-		return coded{c.Means(), path}
+		return coded{c.Named(), path}
 	}
 	return words.Name(path)
 }

@@ -128,9 +128,12 @@ func (po *posterior) drift() *Drift {
 	return d
 }
 
-// forgive takes back what is asked about rows that a change explains.
+// forgive takes back what is asked about rows that a change explains, and about needles where colour changes changed.
 func (po *posterior) forgive(res *Result) {
 	explained := func(s Slip) bool {
+		if s.Kind == NeedlesSlip && res.Drift != nil && res.Drift.Kind == DriftColours {
+			return true
+		}
 		return len(s.Rows) > 0 && !slices.ContainsFunc(s.Rows, func(i int) bool { return !res.Drift.explains(i) })
 	}
 	po.found = slices.DeleteFunc(po.found, explained)

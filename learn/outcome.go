@@ -122,11 +122,40 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	po.forgive(res)
 	po.suspects(sheet, res)
 	res.Verdict = po.judge(res, sheet, s)
+	po.reach(res, sheet)
 	res.Next = po.advise(s)
 	if next, ok := po.unsaid.ask(s); ok && !slices.ContainsFunc(po.found, func(s Slip) bool { return s.Kind == NeedlesSlip }) {
 		res.Next = append(res.Next, next)
 	}
 	return nil
+}
+
+// surelyThere is how strongly kinds of machine with a constant that the class does not have must be believed for rows to
+// determine it (assumed).
+const surelyThere = 0.9
+
+// reach takes back what rows cannot have determined: how large a term is that may as well not be there, or that nothing is left
+// to tell by.
+func (po *posterior) reach(res *Result, class *machine.Sheet) {
+	own := freeConstants(class)
+	for i := range res.Constants {
+		l := &res.Constants[i]
+		has := func(free []machine.Constant) bool {
+			return slices.ContainsFunc(free, func(c machine.Constant) bool { return c.Path == l.Path })
+		}
+		if l.Reach != Determined || has(own) {
+			continue
+		}
+		sure := 0.0
+		for _, b := range po.believed {
+			if has(b.f.model.free) {
+				sure += b.weight
+			}
+		}
+		if sure < surelyThere || res.Verdict.Fits == FitsOpen {
+			l.Reach = Partly
+		}
+	}
 }
 
 // round keeps n significant digits: a sheet is read by people.

@@ -67,6 +67,7 @@ const (
 	beyondDoubt  = 40.0  // ln odds from which nothing else is looked for
 	oddRowOdds   = -3.0  // the same for a row that looks held up
 	oddRow       = 2.5   // deviations from which a row is looked at
+	leastTells   = 3.0   // so many rows at least are thought to tell the scatter
 	slack        = 0.002 // relative, beside the readings' own error
 	exchangeHope = -8.0  // ln odds, rough, from which an exchange is worked out
 	strangest    = 12    // so many odd rows are looked at, the oddest first
@@ -77,6 +78,7 @@ type slipSearch struct {
 	po    *posterior
 	other float64 // evidence of the rows as written, by the kinds of machine that explain them best
 	e     float64 // relative error that most rows show
+	tells float64 // how many rows tell it
 	owner []int   // the whole run that a row is a part of; −1
 	odd   []bool
 	full  *mat.SymDense
@@ -109,6 +111,8 @@ func (po *posterior) slips(kinds []*belief) []Slip {
 		}
 	}
 	s.e = math.Hypot(s.scatter(), slack)
+	_, free := f.elpd()
+	s.tells = max(free, leastTells)
 	shared, ok := s.shared()
 	if ok && shared.Odds > beyondDoubt {
 		return []Slip{shared}
@@ -160,8 +164,12 @@ func (s *slipSearch) single() []Slip {
 // least is the ln odds from which slips are offered together. A row that is odd
 // as it is written (held up, or a number from nowhere) is named in any case:
 // what it may have been meant to be is then worth a question though it be the
-// less likely of the two.
+// less likely of the two. Not where other rows are odd too: several are a sign
+// against the model before they are one against the person with the watch.
 func (s *slipSearch) least(slips []Slip) float64 {
+	if s.others(slips) > 0 {
+		return slipOdds
+	}
 	for _, c := range slips {
 		own := c.Kind == DigitsSlip || c.Kind == DesignSlip || c.Kind == UnitSlip
 		if !own || s.po.f.aside[c.Rows[0]] || s.po.clean(c.Rows[0]) {
@@ -169,6 +177,21 @@ func (s *slipSearch) least(slips []Slip) float64 {
 		}
 	}
 	return oddRowOdds
+}
+
+// others is how many rows are odd that none of the slips is about.
+func (s *slipSearch) others(slips []Slip) (n int) {
+	for i := range s.owner {
+		if s.po.clean(i) || s.po.f.model.obs[i].Ignored {
+			continue
+		}
+		if !slices.ContainsFunc(slips, func(c Slip) bool {
+			return slices.Contains(c.Rows, i) || slices.ContainsFunc(c.Rows, func(b int) bool { return s.owner[b] == i })
+		}) {
+			n++
+		}
+	}
+	return n
 }
 
 // owned reports whether row i is a whole run of which a block was asked about.
@@ -429,8 +452,8 @@ func (s *slipSearch) spread(q *Observation) float64 {
 	return math.Hypot(s.e, least)
 }
 
-// written is the log density of rows as they are, one or two: read right, or
-// held up by something unnoticed, or a number from nowhere.
+// written is the log density of rows as they are, one or two: read right, by a machine whose scatter is known from the
+// rows alone, or held up by something unnoticed, or a number from nowhere.
 func (s *slipSearch) written(rows []int, a *apart) float64 {
 	m := s.po.f.model
 	y, v := make([]float64, len(rows)), make([]float64, len(rows))
@@ -443,7 +466,7 @@ func (s *slipSearch) written(rows []int, a *apart) float64 {
 		rho, _, _ := n.loss(y[k] - a.mean[k])
 		each -= rho
 	}
-	both := a.logNormal(y, v)
+	both := a.logStudent(y, v, s.tells)
 	top := max(both, each)
 	return top + math.Log(math.Exp(both-top)+math.Exp(each-top))
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distmv"
 )
 
 // apart is what the other observations alone expect of a few: their mean and
@@ -136,8 +137,8 @@ func (s *slipSearch) curvature() *mat.SymDense {
 	return s.full
 }
 
-// chol is the factor of the covariance with the readings' own variances added.
-func (a *apart) chol(noise []float64) (ch mat.Cholesky) {
+// around is the covariance with the readings' own variances added.
+func (a *apart) around(noise []float64) *mat.SymDense {
 	c := mat.NewSymDense(len(noise), nil)
 	for i := range noise {
 		for j := i; j < len(noise); j++ {
@@ -145,7 +146,12 @@ func (a *apart) chol(noise []float64) (ch mat.Cholesky) {
 		}
 		c.SetSym(i, i, a.cov[i][i]+noise[i])
 	}
-	ch.Factorize(c)
+	return c
+}
+
+// chol is its factor.
+func (a *apart) chol(noise []float64) (ch mat.Cholesky) {
+	ch.Factorize(a.around(noise))
 	return ch
 }
 
@@ -169,4 +175,14 @@ func (a *apart) from(ch *mat.Cholesky, y []float64) float64 {
 func (a *apart) logNormal(y, noise []float64) float64 {
 	ch := a.chol(noise)
 	return -(a.from(&ch, y) + ch.LogDet() + float64(len(y))*math.Log(2*math.Pi)) / 2
+}
+
+// logStudent is the same where the size of the spread is known from a few values alone, by Student's density of so many degrees
+// of freedom.
+func (a *apart) logStudent(y, noise []float64, freedom float64) float64 {
+	t, ok := distmv.NewStudentsT(a.mean, a.around(noise), freedom, nil)
+	if !ok {
+		return math.Inf(-1)
+	}
+	return t.LogProb(y)
 }

@@ -52,7 +52,7 @@ func (s *slipSearch) shared() (Slip, bool) {
 		}
 		odds := post.total() + math.Log(c.chance) + c.scale - max(base.evidence, s.other)
 		if c.unknown {
-			odds = s.doubt(post, odds, base)
+			odds = s.doubt(post, &c)
 		}
 		if odds > top {
 			top, best, bestPost = odds, &c, post
@@ -211,7 +211,6 @@ type weighed struct {
 	evidence float64
 	e        float64 // relative error of the model
 	changes  float64 // relative standard deviation of a colour change
-	even     float64 // evidence where colour changes do not differ
 }
 
 // again fits the rows as a slip has them meant, of the same machine, under given errors of the model. Of long designs a
@@ -238,23 +237,23 @@ func (s *slipSearch) again(c *sharedSlip, of weighed) (*posterior, error) {
 func (s *slipSearch) likeliest(c sharedSlip) weighed {
 	linear := s.linear(c)
 	f := s.po.f
-	errors := []float64{0, 0.002, 0.004, 0.008, 0.016, 0.03, 0.06}
-	if len(s.owner) > manyRows {
-		errors = []float64{f.extra}
-	}
-	best := weighed{evidence: math.Inf(-1), even: math.Inf(-1)}
-	for _, e := range errors {
+	best := weighed{evidence: math.Inf(-1)}
+	for _, e := range s.errors() {
 		for _, changes := range slices.Compact([]float64{0, f.changes}) {
-			v := linear(e, changes)
-			if v > best.evidence {
-				best.evidence, best.e, best.changes = v, e, changes
-			}
-			if changes == 0 {
-				best.even = max(best.even, v)
+			if v := linear(e, changes); v > best.evidence {
+				best = weighed{v, e, changes}
 			}
 		}
 	}
 	return best
+}
+
+// errors are the errors of the model that are tried.
+func (s *slipSearch) errors() []float64 {
+	if len(s.owner) > manyRows {
+		return []float64{s.po.f.extra}
+	}
+	return []float64{0, 0.002, 0.004, 0.008, 0.016, 0.03, 0.06}
 }
 
 // total is the log evidence of all rows: Laplace's, a number from nowhere for

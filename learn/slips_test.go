@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -230,5 +231,27 @@ func TestWhatWasNotAskedCannotBeMeant(t *testing.T) {
 	_, err := Fit(t.Context(), s, obs, opt)
 	if none := (*NotOffered)(nil); !errors.As(err, &none) || !strings.Contains(err.Error(), "laps is no slip of these rows") {
 		t.Error(err)
+	}
+}
+
+// A row that alone is odd is asked about though it be less likely meant otherwise than held up. Where others are odd too, the
+// machine is, and no row is asked about on so little.
+func TestSeveralOddRowsAreTheMachines(t *testing.T) {
+	s := mustClass(t, "compact-10-light")
+	opt := noDraws
+	opt.Plain = true
+	_, _, obs := timedPiece(t, s, 31)
+	least := func(longer ...int) float64 {
+		obs := slices.Clone(obs)
+		for _, i := range longer {
+			obs[0].Seconds += 40
+			obs[i].Seconds += 40
+		}
+		po := fit(t, s, obs, opt).post
+		search := &slipSearch{po: po, owner: make([]int, len(obs))} // all blocks of row 0
+		return search.least([]Slip{{Kind: DigitsSlip, Rows: []int{2}}})
+	}
+	if alone, among := least(2), least(2, 4, 5); alone >= 0 || among <= 0 {
+		t.Errorf("odd alone it is asked about from odds of e^%.1f, among others from e^%.1f", alone, among)
 	}
 }

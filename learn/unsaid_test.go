@@ -107,3 +107,39 @@ func TestTheDoubtHasItsMoments(t *testing.T) {
 		t.Errorf("the chances add up to %v", total)
 	}
 }
+
+// Colour changes that differ because people have a hand in them look much like other needles: at most half of such machines are
+// asked about needles, and none whose changes are even.
+func TestChangesByPeopleAreSeldomTakenForNeedles(t *testing.T) {
+	s := mustClass(t, "single-15-1200")
+	opt := noDraws
+	opt.Plain = true
+	if testing.Short() {
+		t.Skip("seconds, for one threshold")
+	}
+	const machines = 6
+	asked := func(spread float64) (n int) {
+		for seed := range uint64(machines) {
+			truth, obs := onNeedles(t, s, 60+seed, func(*rand.Rand) []int { return nil })
+			rng := rand.New(rand.NewPCG(seed, 77))
+			whole := 0
+			for i, own := range Predict(truth, obs) {
+				if o := &obs[i]; o.Kind != WholeRun { // what a block took longer its whole did too
+					obs[whole].Seconds += o.Seconds - own
+				} else {
+					whole, o.Seconds = i, own+pressSD*rng.NormFloat64()
+					for range o.Design.Count().ColourStops {
+						o.Seconds += max(-1, spread*rng.NormFloat64()) * truth.Rest.ColourStop
+					}
+				}
+			}
+			if slices.ContainsFunc(fit(t, s, obs, opt).Slips, func(c Slip) bool { return c.Kind == NeedlesSlip }) {
+				n++
+			}
+		}
+		return n
+	}
+	if even, people := asked(0), asked(0.25); even > 0 || people > machines/2 {
+		t.Errorf("of %d machines %d are asked about needles where changes are even and %d where people have a hand in them", machines, even, people)
+	}
+}

@@ -3,6 +3,7 @@ package learn
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"needlepace/machine"
@@ -243,6 +244,32 @@ func TestRoundSpeedsAloneLeaveTheOthersOpen(t *testing.T) {
 		opt.Plain = true
 		if got := fit(t, s, obs, opt).Verdict.Between; got != c.want {
 			t.Errorf("timed at 1000, 850 and %v/min: told to time at %v/min, want %v", c.third, got, c.want)
+		}
+	}
+}
+
+// Six rows that leave nothing to tell the law by determine no constant that the class does not have, however narrow it comes out
+// if the machine has it; rows that tell it from other kinds of machine do.
+func TestFewRowsDetermineNoTerm(t *testing.T) {
+	class := mustClass(t, "multi-6")
+	s := class.Clone()
+	s.Speed.Top = 560
+	rng := rand.New(rand.NewPCG(1, 4))
+	truth := drawMachine(s, rand.New(rand.NewPCG(1, 1)))
+	few := append(timed(truth, rng, somewhat(1, 4, 1500), 850, true), timed(truth, rng, short(1, 1500), 700, false)...)
+	many := slices.Concat(timed(truth, rng, short(3, 900), 850, true), timed(truth, rng, short(2, 900), 700, true), few)
+	for _, c := range []struct {
+		obs  []Observation
+		fits bool // something is left to tell by
+		want Reach
+	}{{few, false, Partly}, {many, true, Determined}} {
+		res := fit(t, class, c.obs, noDraws)
+		k := slices.IndexFunc(res.Constants, func(l Learned) bool { return l.Path == "speed.top" })
+		if k < 0 || (res.Verdict.Fits != FitsOpen) != c.fits {
+			t.Fatalf("%d rows: believed %v, %s", len(c.obs), res.Families[0], res.Verdict.Fits)
+		}
+		if l := res.Constants[k]; l.Reach != c.want || l.SD > 0.05 {
+			t.Errorf("%d rows: the top speed is %.0f ± %.1f %%, %s", len(c.obs), l.Value, 100*l.SD, l.Reach)
 		}
 	}
 }

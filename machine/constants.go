@@ -37,8 +37,9 @@ type Constant struct {
 	Get func(*Sheet) float64
 	Set func(*Sheet, float64)
 
-	spread float64 // of what is assumed of a kind of job, relative
-	node   int     // from 1, of a node of the correction tables
+	spread  float64 // of what is assumed of a kind of job, relative
+	node    int     // from 1, of a node of the correction tables or a rung
+	isApart bool    // what it means is no name for a sentence
 }
 
 // Absent reports whether the sheet's machine does not have the term that the
@@ -92,6 +93,12 @@ func (c Constant) term() Constant {
 	return c
 }
 
+// apart is a constant with a name of its own in sentences.
+func (c Constant) apart() Constant {
+	c.isApart = true
+	return c
+}
+
 // noLimit is the top speed of a frame of which none is known: no stitch is
 // long enough to reach it (mm/s).
 const noLimit = 10_000
@@ -111,16 +118,16 @@ var Constants = slices.Concat([]Constant{
 	field("shaft.creep_speed", "stitches/min", 1, 1000, func(s *Sheet) *float64 { return &s.Shaft.CreepSpeed }),
 	count("shaft.soft_start_stitches", "", 0, 50, func(s *Sheet) *int { return &s.Shaft.SoftStartStitches }).or(0),
 	field("shaft.soft_start_speed", "stitches/min", 10, 3000, func(s *Sheet) *float64 { return &s.Shaft.SoftStartSpeed }).or(300),
-	count("shaft.speed_step", "stitches/min", 0, 500, func(s *Sheet) *int { return &s.Shaft.SpeedStep }).or(0).term(),
-	count("shaft.step_free_set", "", 0, 1, func(s *Sheet) *int { return &s.Shaft.StepFreeSet }).or(0).term(),
-	field("shaft.lag", "s", 0, 2, func(s *Sheet) *float64 { return &s.Shaft.Lag }).or(0).term(),
+	count("shaft.speed_step", "stitches/min", 0, 500, func(s *Sheet) *int { return &s.Shaft.SpeedStep }).or(0).term().apart(),
+	count("shaft.step_free_set", "", 0, 1, func(s *Sheet) *int { return &s.Shaft.StepFreeSet }).or(0).term().apart(),
+	field("shaft.lag", "s", 0, 2, func(s *Sheet) *float64 { return &s.Shaft.Lag }).or(0).term().apart(),
 
-	field("speed.true", "", 0, 1.5, func(s *Sheet) *float64 { return &s.Speed.True }).or(0).term(),
-	field("speed.top", "stitches/min", 0, 3000, func(s *Sheet) *float64 { return &s.Speed.Top }).or(0).term(),
+	field("speed.true", "", 0, 1.5, func(s *Sheet) *float64 { return &s.Speed.True }).or(0).term().apart(),
+	field("speed.top", "stitches/min", 0, 3000, func(s *Sheet) *float64 { return &s.Speed.Top }).or(0).term().apart(),
 
-	field("slow.seconds", "s", 0, 1800, func(s *Sheet) *float64 { return &s.Slow.Seconds }).or(0).term(),
-	count("slow.stitches", "", 0, 2000, func(s *Sheet) *int { return &s.Slow.Stitches }).or(0).term(),
-	field("slow.speed", "", 0, 1, func(s *Sheet) *float64 { return &s.Slow.Speed }).or(0).term(),
+	field("slow.seconds", "s", 0, 1800, func(s *Sheet) *float64 { return &s.Slow.Seconds }).or(0).term().apart(),
+	count("slow.stitches", "", 0, 2000, func(s *Sheet) *int { return &s.Slow.Stitches }).or(0).term().apart(),
+	field("slow.speed", "", 0, 1, func(s *Sheet) *float64 { return &s.Slow.Speed }).or(0).term().apart(),
 
 	field("frame.window", "", 0.1, 0.9, func(s *Sheet) *float64 { return &s.Frame.Window }).or(0.44),
 	field("frame.accel_x", "mm/s²", 100, 500_000, func(s *Sheet) *float64 { return &s.Frame.AccelX }),
@@ -128,29 +135,29 @@ var Constants = slices.Concat([]Constant{
 	field("frame.speed_x", "mm/s", 5, noLimit, func(s *Sheet) *float64 { return &s.Frame.SpeedX }).or(noLimit),
 	field("frame.speed_y", "mm/s", 5, noLimit, func(s *Sheet) *float64 { return &s.Frame.SpeedY }).or(noLimit),
 	field("frame.settle", "s", 0, 0.2, func(s *Sheet) *float64 { return &s.Frame.Settle }).or(0),
-	field("frame.jerk_time", "s", 0, 0.2, func(s *Sheet) *float64 { return &s.Frame.JerkTime }).or(0).term(),
-	field("frame.turn", "", 0, 5, func(s *Sheet) *float64 { return &s.Frame.Turn }).or(0),
+	field("frame.jerk_time", "s", 0, 0.2, func(s *Sheet) *float64 { return &s.Frame.JerkTime }).or(0).term().apart(),
+	field("frame.turn", "", 0, 5, func(s *Sheet) *float64 { return &s.Frame.Turn }).or(0).apart(),
 
-	field("turns.angle", "degrees", 0, 180, func(s *Sheet) *float64 { return &s.Turns.Angle }).or(0).term(),
-	field("turns.to", "degrees", 0, 180, func(s *Sheet) *float64 { return &s.Turns.To }).or(180).term(),
-	field("turns.length", "mm", 0, maxRungMM, func(s *Sheet) *float64 { return &s.Turns.Length }).or(0).term(),
-	field("turns.speed", "", 0, 1, func(s *Sheet) *float64 { return &s.Turns.Speed }).or(0).term(),
+	field("turns.angle", "degrees", 0, 180, func(s *Sheet) *float64 { return &s.Turns.Angle }).or(0).term().apart(),
+	field("turns.to", "degrees", 0, 180, func(s *Sheet) *float64 { return &s.Turns.To }).or(180).term().apart(),
+	field("turns.length", "mm", 0, maxRungMM, func(s *Sheet) *float64 { return &s.Turns.Length }).or(0).term().apart(),
+	field("turns.speed", "", 0, 1, func(s *Sheet) *float64 { return &s.Turns.Speed }).or(0).term().apart(),
 
 	field("travel.accel", "mm/s²", 10, 100_000, func(s *Sheet) *float64 { return &s.Travel.Accel }),
 	field("travel.speed", "mm/s", 1, 5_000, func(s *Sheet) *float64 { return &s.Travel.Speed }),
 	field("travel.shaft_speed", "stitches/min", 10, 3000, func(s *Sheet) *float64 { return &s.Travel.ShaftSpeed }).or(400),
 
-	field("rest.start", "s", 0, 600, func(s *Sheet) *float64 { return &s.Rest.Start }),
+	field("rest.start", "s", 0, 600, func(s *Sheet) *float64 { return &s.Rest.Start }).apart(),
 	field("rest.trim", "s", 0, 120, func(s *Sheet) *float64 { return &s.Rest.Trim }),
 	field("rest.colour_stop", "s", 0, 3600, func(s *Sheet) *float64 { return &s.Rest.ColourStop }),
-	field("rest.per_needle", "s", 0, 30, func(s *Sheet) *float64 { return &s.Rest.PerNeedle }).or(0),
+	field("rest.per_needle", "s", 0, 30, func(s *Sheet) *float64 { return &s.Rest.PerNeedle }).or(0).apart(),
 	field("rest.stop", "s", 0, 3600, func(s *Sheet) *float64 { return &s.Rest.Stop }).or(0),
-	field("rest.end", "s", 0, 600, func(s *Sheet) *float64 { return &s.Rest.End }),
+	field("rest.end", "s", 0, 600, func(s *Sheet) *float64 { return &s.Rest.End }).apart(),
 
-	count("reading.trim_after_jumps", "", 1, 20, func(s *Sheet) *int { return &s.Reading.TrimAfterJumps }).or(3),
+	count("reading.trim_after_jumps", "", 1, 20, func(s *Sheet) *int { return &s.Reading.TrimAfterJumps }).or(3).apart(),
 
-	count("field.width", "mm", 0, 5000, func(s *Sheet) *int { return &s.Field.Width }).or(0).term(),
-	count("field.height", "mm", 0, 5000, func(s *Sheet) *int { return &s.Field.Height }).or(0).term(),
+	count("field.width", "mm", 0, 5000, func(s *Sheet) *int { return &s.Field.Width }).or(0).term().apart(),
+	count("field.height", "mm", 0, 5000, func(s *Sheet) *int { return &s.Field.Height }).or(0).term().apart(),
 }, jobConstants)
 
 // MaxNodes is how many nodes each correction table may have.
@@ -210,7 +217,15 @@ func (s *Sheet) Constants() iter.Seq[Constant] {
 	}
 }
 
-// Means is what the constant is.
+// Named is the constant's name in a sentence. What a column says of it (Means) may be a rule, or say what its zero is.
+func (c Constant) Named() words.Message {
+	if c.isApart {
+		return words.Say("constant-name." + c.Path)
+	}
+	return c.Means()
+}
+
+// Means is what the constant is, for a column of its own.
 func (c Constant) Means() words.Message {
 	if c.node > 0 {
 		table, _ := tomlfile.Split(c.Path)

@@ -3,6 +3,8 @@ package machine
 import (
 	"strings"
 	"testing"
+
+	"needlepace/words"
 )
 
 const termSheet = modelSheet + `
@@ -91,6 +93,22 @@ func TestTermsAreRefusedWithWhy(t *testing.T) {
 		}
 		if !found {
 			t.Errorf("%s for %s: %v does not say %q of %s", c.to, c.from, err, c.says, c.path)
+		}
+	}
+}
+
+// A constant has a name that stands in a sentence of any language: no rule, no half sentence, nothing of what its zero means;
+// and a column has something to say of each.
+func TestConstantsAreNamedInSentences(t *testing.T) {
+	for _, l := range words.Languages() {
+		w := &words.Writer{Language: l}
+		for _, c := range AllConstants {
+			if n := c.Named().Text(w); n == "" || strings.ContainsAny(n, ";…:[{") || strings.ContainsAny(n[:1], "01") {
+				t.Errorf("%s: %s is named %q in a sentence", l.Tag, c.Path, n)
+			}
+			if m := c.Means().Text(w); strings.Contains(m, "[") {
+				t.Errorf("%s: of %s a column says %q", l.Tag, c.Path, m)
+			}
 		}
 	}
 }
