@@ -45,6 +45,7 @@ func drawSheet(t *rapid.T) *machine.Sheet {
 		}
 	}
 	n := rapid.IntRange(0, 4).Draw(t, "rungs")
+	s.Ladder.ByAxis = rapid.IntRange(0, 1).Draw(t, "by axis")
 	l := 0.0
 	for k := range n {
 		l += rapid.SampledFrom([]float64{0.5, 1, 2, 3.2}).Draw(t, fmt.Sprint("rung", k))

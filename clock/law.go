@@ -93,6 +93,7 @@ type core struct {
 	perWindow    float64 // 1/w
 	settle, turn float64
 	ladder       []rung
+	byAxis       bool    // of the ladder: the longer axis' move picks the rung
 	step, creep  float64 // rev/s; step 0: any speed
 	freeSet      bool    // of step: the set speed is held as it is set
 
@@ -190,6 +191,7 @@ func newCore(s *machine.Sheet, job Job) core {
 	}
 	c.corrected = c.invTurn > 0 || len(c.byTurn.at)+len(c.byLength.at) > 0
 	c.turning = c.turn != 0 || c.invTurn > 0 || len(c.byTurn.at) > 0
+	c.byAxis = s.Ladder.ByAxis > 0
 	for k, length := range s.Ladder.Length {
 		c.ladder = append(c.ladder, rung{length, 60 / s.Ladder.Speed[k]})
 	}
@@ -307,7 +309,7 @@ func (l *law) cap(dx, dy, px, py int) revolution {
 		}
 	}
 	if len(l.ladder) > 0 {
-		if inv := l.rungFor(stitch.LengthMM(dx, dy)); inv >= r.inv && inv > l.invSet {
+		if inv := l.ladder[l.rungOf(dx, dy)].inv; inv >= r.inv && inv > l.invSet {
 			r = revolution{inv: inv, bound: BoundLadder}
 		} else if r.turn > 0 {
 			// Without the turn the ladder might have been the limit.
@@ -321,7 +323,7 @@ func (l *law) cap(dx, dy, px, py int) revolution {
 func (l *law) capCorrected(dx, dy, px, py int) revolution {
 	var frame, straight, atTurn, ladder float64 // s; straight is frame without the turn
 	bound, mm := BoundSet, 0.0
-	if len(l.ladder)+len(l.byLength.at) > 0 {
+	if len(l.byLength.at) > 0 {
 		mm = stitch.LengthMM(dx, dy)
 	}
 	if dx != 0 || dy != 0 {
@@ -350,7 +352,7 @@ func (l *law) capCorrected(dx, dy, px, py int) revolution {
 		}
 	}
 	if len(l.ladder) > 0 {
-		ladder = l.rungFor(mm)
+		ladder = l.ladder[l.rungOf(dx, dy)].inv
 	}
 	r := revolution{inv: max(l.invSet, frame, ladder, atTurn)}
 	r.turn = r.inv - max(l.invSet, min(straight, frame), ladder)
@@ -378,11 +380,12 @@ func (by *LongBy) charge(r *revolution, invSet float64) {
 	}
 }
 
-// rungFor is the ladder's seconds a revolution at stitch length L mm.
-func (l *core) rungFor(mm float64) float64 { return l.ladder[l.rungAt(mm)].inv }
-
-// rungAt is the rung of the ladder for stitch length mm.
-func (l *core) rungAt(mm float64) int {
+// rungOf is the rung of the ladder for a displacement: by its length, or by the longer of its axes' moves.
+func (l *core) rungOf(dx, dy int) int {
+	mm := stitch.LengthMM(dx, dy)
+	if l.byAxis {
+		mm = float64(max(dx, -dx, dy, -dy)) / stitch.UnitsPerMM
+	}
 	for k, r := range l.ladder {
 		if mm <= r.length {
 			return k

@@ -87,7 +87,7 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 			dx, dy := int(r.DX), int(r.DY)
 			at := (i*lengthBins + j) * angles * rungs
 			if rungs > 1 {
-				at += law.rungAt(stitch.LengthMM(dx, dy)) * angles
+				at += law.rungOf(dx, dy) * angles
 			}
 			if law.turning {
 				cos := turnCos(dx, dy, px, py)

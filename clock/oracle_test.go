@@ -166,7 +166,11 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 			ladder := math.Inf(1)
 			for k := range s.Ladder.Length {
 				ladder = s.Ladder.Speed[k] / 60
-				if L <= s.Ladder.Length[k] {
+				far := L
+				if s.Ladder.ByAxis == 1 {
+					far = max(math.Abs(dx), math.Abs(dy))
+				}
+				if far <= s.Ladder.Length[k] {
 					break
 				}
 			}

@@ -188,7 +188,8 @@ func idle(path string, s *machine.Sheet, base *Result) bool {
 		return s.Slow.Speed <= 0 || s.Slow.Speed >= 1
 	case "turns.angle", "turns.to", "turns.length", "turns.speed":
 		return s.Turns.Speed <= 0 || s.Turns.Speed >= 1
-	case "heads", "needles", "reading.trim_after_jumps", "shaft.soft_start_stitches", "shaft.step_free_set":
+	case "heads", "needles", "reading.trim_after_jumps", "shaft.soft_start_stitches", "shaft.step_free_set",
+		"ladder.by_axis":
 		return true
 	}
 	return false

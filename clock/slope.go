@@ -315,11 +315,11 @@ func (s *slopes) follow(before, after, inv, g float64) (byInv, byBefore float64)
 func (s *slopes) law(dx, dy, px, py int, g float64) {
 	l := s.clock.law
 	most, at, mm, cos := l.invSet, numSet, 0.0, 1.0
-	if len(l.ladder)+len(l.byLength.at) > 0 {
+	if len(l.byLength.at) > 0 {
 		mm = stitch.LengthMM(dx, dy)
 	}
 	if len(l.ladder) > 0 {
-		if k := l.rungAt(mm); l.ladder[k].inv > most {
+		if k := l.rungOf(dx, dy); l.ladder[k].inv > most {
 			most, at = l.ladder[k].inv, numTables+k
 		}
 	}

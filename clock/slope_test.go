@@ -82,6 +82,8 @@ func TestSlopesOfRealDesigns(t *testing.T) {
 	class, _ := machine.Class("single-15-light")
 	laws := map[string]func(*machine.Sheet){"plain": func(*machine.Sheet) {}, "ladder": func(s *machine.Sheet) {
 		s.Ladder = machine.Ladder{Length: []float64{2, 4, 7}, Speed: []float64{930, 810, 640}}
+	}, "ladder by axis": func(s *machine.Sheet) {
+		s.Ladder = machine.Ladder{Length: []float64{2, 4, 7}, Speed: []float64{930, 810, 640}, ByAxis: 1}
 	}, "correction": func(s *machine.Sheet) {
 		s.Correction = machine.Correction{Length: []float64{1, 3, 8}, Factor: []float64{1, 1.05, 0.97}}
 	}}

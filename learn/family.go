@@ -199,7 +199,10 @@ func (b *belief) best(t *term) (*belief, error) {
 		return nil, nil
 	}
 	n.terms = append(slices.Clone(b.terms), t.key)
-	n.odds = b.odds + t.oddsOn(b.sheet) + choosing(scores, top)
+	n.odds = b.odds + t.oddsOn(b.sheet)
+	if !t.starts {
+		n.odds += choosing(scores, top)
+	}
 	n.score += n.odds
 	return n, nil
 }
@@ -224,6 +227,9 @@ func (b *belief) likely(all []*machine.Sheet) ([]*machine.Sheet, error) {
 	return all[:min(len(all), fittedOfMany)], nil
 }
 
+// firstStep is how far a picked variant is moved first, degrees.
+const firstStep = 10.0
+
 // mostMoves is how often a picked variant is moved at most.
 const mostMoves = 8
 
@@ -234,7 +240,7 @@ func (b *belief) beside(t *term, pick *machine.Sheet, top float64) (*machine.She
 	}
 	for range mostMoves {
 		at := pick
-		for _, v := range append(t.near(at, 10), t.near(at, 4)...) {
+		for _, v := range append(t.near(at, firstStep), t.near(at, 4)...) {
 			s, err := quick(v, b.f)
 			if err != nil {
 				return nil, err
@@ -270,7 +276,7 @@ func (b *belief) around() (out []*belief, err error) {
 			return nil, err
 		}
 		var near []*machine.Sheet
-		for _, by := range []float64{5, 10, 20, 35, 55, 80} {
+		for _, by := range []float64{5, firstStep, 20, 35, 55, 80} {
 			for _, v := range t.near(b.sheet, by) {
 				s, err := quick(v, b.f)
 				if err != nil {
@@ -358,7 +364,7 @@ func families(base *belief) ([]*belief, error) {
 		for i := range terms {
 			from := at
 			switch {
-			case slices.Contains(at.terms, terms[i].key):
+			case slices.Contains(at.terms, terms[i].key), terms[i].frame && slices.Contains(at.terms, "ladder"):
 				continue
 			case thin && terms[i].early && (!slow || at != all[0]):
 				continue

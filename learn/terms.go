@@ -15,6 +15,10 @@ type term struct {
 	// variants are sheets with the term, its constants free to learn; several
 	// where it has whole numbers or thresholds, none where the sheet has the term.
 	variants func(b *belief) []*machine.Sheet
+	// starts: its variants are beginnings of one search, not kinds of machine to choose among.
+	starts bool
+	// frame: it is of the frame's own law, and nothing where a ladder stands in its place.
+	frame bool
 	// jumps: times go in steps with it, so that the lines of another fit tell nothing of a variant; each is fitted.
 	jumps bool
 	// early: what it does hangs on when in a run a stitch is sewn, so that no share of a design can stand for it.
@@ -64,9 +68,9 @@ const rare = -2
 // assumed: what such controllers plausibly do. odds is the natural logarithm
 // of the chance, before any timing, that a machine has the term.
 var terms = []term{
-	{key: "settle", odds: rare, variants: lone("settle", "frame.settle", 0.002, 1)},
-	{key: "jerk", odds: rare, variants: lone("jerk", "frame.jerk_time", 0.005, 0.7)},
-	{key: "turn", odds: rare, variants: lone("turn", "frame.turn", 0.2, 1)},
+	{key: "settle", odds: rare, frame: true, variants: lone("settle", "frame.settle", 0.002, 1)},
+	{key: "jerk", odds: rare, frame: true, variants: lone("jerk", "frame.jerk_time", 0.005, 0.7)},
+	{key: "turn", odds: rare, frame: true, variants: lone("turn", "frame.turn", 0.2, 1)},
 	{key: "lag", odds: rare, variants: lone("lag", "shaft.lag", 0.15, 0.7)},
 	{key: "step", odds: rare - 1, jumps: true, variants: func(b *belief) (out []*machine.Sheet) {
 		s := b.sheet
@@ -82,7 +86,7 @@ var terms = []term{
 		return out
 	}},
 	{key: "true-speed", odds: rare, variants: lone("true-speed", "speed.true", 1, 0.04)},
-	{key: "top-speed", odds: rare, variants: func(b *belief) (out []*machine.Sheet) {
+	{key: "top-speed", odds: rare, starts: true, variants: func(b *belief) (out []*machine.Sheet) {
 		if b.sheet.Speed.Top != 0 {
 			return nil
 		}
@@ -129,7 +133,7 @@ var terms = []term{
 		}
 		return out
 	}},
-	{key: "correction", odds: rare, variants: func(b *belief) []*machine.Sheet {
+	{key: "correction", odds: rare, frame: true, variants: func(b *belief) []*machine.Sheet {
 		s := b.sheet
 		if len(s.Correction.Length) > 0 {
 			return nil
@@ -142,7 +146,7 @@ var terms = []term{
 		}
 		return []*machine.Sheet{c}
 	}},
-	{key: "ladder", odds: rare, variants: func(b *belief) []*machine.Sheet {
+	{key: "ladder", odds: rare, near: ladderNear, variants: func(b *belief) []*machine.Sheet {
 		if len(b.sheet.Ladder.Length) > 0 {
 			return nil
 		}
@@ -209,6 +213,15 @@ func withLadder(s, at *machine.Sheet) *machine.Sheet {
 		k.Set(c, k.Max)
 	}
 	return c
+}
+
+// ladderNear is a ladder whose rungs are picked by the longer axis' move, or by the stitch's length again: tried once, whatever
+// the step.
+func ladderNear(s *machine.Sheet, by float64) []*machine.Sheet {
+	if by != firstStep {
+		return nil
+	}
+	return []*machine.Sheet{with(s, "ladder.by_axis", float64(1-s.Ladder.ByAxis), 0.0)}
 }
 
 // turnsNear are caps at turns with one end of the band of angles moved by so many

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"needlepace/machine"
 	"needlepace/stitch"
 )
 
@@ -70,5 +71,37 @@ func TestStepsOfSpeedAreLearned(t *testing.T) {
 	}
 	if l := res.LeaveOut; l.RMS > 0.1 {
 		t.Errorf("rows left out are %.0f %% off", 100*l.RMS)
+	}
+}
+
+// Whether the stitch's length picks the rung of a ladder or the longer of its axes' moves, a test piece and two designs tell.
+func TestALadderByTheLongerAxisIsLearned(t *testing.T) {
+	s := mustClass(t, "single-15-light")
+	for byAxis := range 2 {
+		if byAxis == 0 && testing.Short() {
+			continue
+		}
+		truth := s.Clone()
+		for _, path := range []string{"frame.accel_x", "frame.accel_y", "frame.speed_x", "frame.speed_y"} {
+			c, _ := machine.ConstantAt(path)
+			c.Set(truth, c.Max)
+			truth.SD[path] = 0
+		}
+		truth.Ladder = machine.Ladder{Length: []float64{2, 3, 4, 5, 6.5, 8, 12.7}, Speed: []float64{1000, 900, 780, 680, 600, 520, 430}, ByAxis: byAxis}
+		truth, _, obs := timedPiece(t, truth, 4)
+		rng := rand.New(rand.NewPCG(6, 4))
+		for k := range 2 {
+			obs = append(obs, timed(truth, rng, somewhat(uint64(k), 6, 2000), 1000-250*float64(k), true)...)
+		}
+		ladders, long := 0.0, 0.0
+		for _, b := range fit(t, s, obs, noDraws).post.believed {
+			if slices.Contains(b.terms, "ladder") {
+				ladders += b.weight
+				long += b.weight * float64(b.sheet.Ladder.ByAxis)
+			}
+		}
+		if share := long / ladders; ladders < 0.4 || math.Abs(share-float64(byAxis)) > 0.2 {
+			t.Errorf("by axis %d: a ladder is believed by %.2f, and of that by the longer axis by %.2f", byAxis, ladders, share)
+		}
 	}
 }

@@ -20,7 +20,7 @@ type unsaid struct {
 
 // From which natural logarithm of the odds other needles are asked about, against needles 1, 2, 3 with colour changes that differ
 // as their prior lets them. Changes that differ look much the same in the rows, and only who timed them knows which it was: at
-// this limit 14 of 32 machines on other needles were asked about, and 14 of 32 whose changes people have a hand in
+// this limit 12 of 32 machines on other needles were asked about, and 14 of 32 whose changes people have a hand in
 // (docs/study-zoo.md).
 const needlesOdds = -1.2
 

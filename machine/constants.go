@@ -138,6 +138,8 @@ var Constants = slices.Concat([]Constant{
 	field("frame.jerk_time", "s", 0, 0.2, func(s *Sheet) *float64 { return &s.Frame.JerkTime }).or(0).term().apart(),
 	field("frame.turn", "", 0, 5, func(s *Sheet) *float64 { return &s.Frame.Turn }).or(0).apart(),
 
+	count("ladder.by_axis", "", 0, 1, func(s *Sheet) *int { return &s.Ladder.ByAxis }).or(0).term().apart(),
+
 	field("turns.angle", "degrees", 0, 180, func(s *Sheet) *float64 { return &s.Turns.Angle }).or(0).term().apart(),
 	field("turns.to", "degrees", 0, 180, func(s *Sheet) *float64 { return &s.Turns.To }).or(180).term().apart(),
 	field("turns.length", "mm", 0, maxRungMM, func(s *Sheet) *float64 { return &s.Turns.Length }).or(0).term().apart(),

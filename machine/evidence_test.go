@@ -47,7 +47,7 @@ func TestASealFindsWhatWasChanged(t *testing.T) {
 		"held one":    func(s *Sheet) { s.Rest.Stop = 4 },
 		"spread":      func(s *Sheet) { s.SD["rest.trim"] = 0.01 },
 		"class":       func(s *Sheet) { s.Class = "another" },
-		"ladder":      func(s *Sheet) { s.Ladder = Ladder{[]float64{3}, []float64{900}} },
+		"ladder":      func(s *Sheet) { s.Ladder = Ladder{Length: []float64{3}, Speed: []float64{900}} },
 		"weight":      func(s *Sheet) { s.Fit.Evidence.Told[0][0] = 400 },
 		"reading":     func(s *Sheet) { s.Fit.Evidence.Read[0] = 53 },
 		"rows":        func(s *Sheet) { s.Fit.Evidence.Rows = nil },

@@ -27,6 +27,9 @@ func (s *Sheet) TOML() []byte {
 			continue
 		}
 		t, leaf := tomlfile.Split(c.Path)
+		if t == "ladder" {
+			continue // written with its table
+		}
 		if t != table {
 			if table == "frame" {
 				w.ladder(s.Ladder)
@@ -112,6 +115,9 @@ func (w *sheetWriter) ladder(l Ladder) {
 	w.table("ladder")
 	w.line("length = "+numberList(l.Length), "mm, ascending: up to this stitch length …")
 	w.line("speed = "+numberList(l.Speed), "stitches/min: … the controller allows this speed; empty is no limit")
+	if c, _ := ConstantAt("ladder.by_axis"); l.ByAxis != 0 {
+		w.line(fmt.Sprint("by_axis = ", l.ByAxis), c.comment())
+	}
 }
 
 // correction writes the tables that are there.

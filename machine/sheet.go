@@ -121,6 +121,7 @@ type Correction struct {
 type Ladder struct {
 	Length []float64 // mm, ascending
 	Speed  []float64 // stitches/min
+	ByAxis int       // 1: the length is the longer of the two axes' moves, not the stitch's own
 }
 
 // Travel modes.
