@@ -62,7 +62,7 @@ func TestAMachineThatIsLetInGentlyIsLearned(t *testing.T) {
 	}
 }
 
-// A shaft that never passes a speed below what is set is learned where it is believed most, and is believed; it and one that turns
+// A shaft that never passes a speed below what is set is believed by a sixth at least, and learned; it and one that turns
 // three per cent slower than is set are predicted at other speeds, whether the rows tell them from other kinds of machine (a
 // ladder whose rungs all are that speed) or not.
 func TestAShaftThatMissesItsSettingIsLearned(t *testing.T) {
@@ -76,10 +76,17 @@ func TestAShaftThatMissesItsSettingIsLearned(t *testing.T) {
 			obs = append(obs, timed(truth, rng, short(4+k, 900), 1000-250*float64(k), true)...)
 		}
 		res := fit(t, class, obs, noDraws)
-		top := func(b Believed) bool { return slices.Contains(b.Terms, "top-speed") && b.Weight > 0.05 }
-		if got := res.Sheet.Speed; speed.Top > 0 && (!slices.ContainsFunc(res.Families, top) ||
-			top(res.Families[0]) && math.Abs(got.Top-speed.Top) > 12) {
-			t.Errorf("%+v: learned %+v, believed %v", speed, got, res.Families[:2])
+		if speed.Top > 0 {
+			top, off := 0.0, 0.0
+			for _, b := range res.post.believed {
+				if slices.Contains(b.terms, "top-speed") {
+					top += b.weight
+					off += b.weight * math.Abs(b.f.model.sheetAt(b.f.theta).Speed.Top-speed.Top)
+				}
+			}
+			if top < 0.15 || off/top > 12 {
+				t.Errorf("%+v: a top speed is believed by %.2f, off by %.0f in the mean; %v", speed, top, off/top, res.Families[:2])
+			}
 		}
 		for _, v := range []float64{1000, 820} {
 			d, job := short(5, 1800), clock.Job{Speed: v}
