@@ -6,7 +6,6 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
-	"needlepace/floor"
 	"needlepace/shop"
 	"needlepace/stitchfile"
 )
@@ -32,18 +31,6 @@ func (s *Shop) AuditPart(ctx context.Context, ids []string, machineID string) ([
 	return ask.AuditMany(ctx, s.Shelf(), ids, machineID)
 }
 
-// ShiftTogether is a shift of the shop that other programs simulate, as the question says: it is not one of
-// the heavy computations here.
-func (s *Shop) ShiftTogether(ctx context.Context, q ask.ShiftQuestion) (*ask.ShiftAnswer, error) {
-	q.Best = s.ShiftBest
-	return ask.Shift(ctx, q, s.sources(ctx))
-}
-
-// ShiftPart simulates some shifts of a setup of the shop, for a program that helps another.
-func (s *Shop) ShiftPart(ctx context.Context, p ask.ShiftPart) ([]floor.Shift, error) {
-	return Answer(ctx, s, ask.ShiftsOfPart, p)
-}
-
 // mostMendSeconds is how long a search may hold the shop's computer, s.
 const mostMendSeconds = 600
 
@@ -65,11 +52,11 @@ func (s *Shop) Mend(ctx context.Context, q ask.MendQuestion) (*ask.MendAnswer, e
 	if err := s.MendCheck(ctx, q); err != nil {
 		return nil, err
 	}
-	free, err := s.slots.Take(ctx)
+	ctx, leave, err := s.hold(ctx)
 	if err != nil {
 		return nil, err
 	}
-	defer free()
+	defer leave()
 	q.Now = s.now
 	a, err := ask.Mend(ctx, s.Shelf(), q)
 	if ctx.Err() != nil {

@@ -55,7 +55,7 @@ func (s shelf) Workshop(ctx context.Context) (w *book.Workshop, given bool, err 
 }
 
 // Slot waits for room for a heavy computation.
-func (s shelf) Slot(ctx context.Context) (free func(), err error) { return s.slots.Take(ctx) }
+func (s shelf) Slot(ctx context.Context) (ask.Room, error) { return s.slots.Hold(ctx) }
 
 // Sheet finds the sheet of a machine or a class.
 func (s shelf) Sheet(ctx context.Context, id string) (*machine.Sheet, error) {

@@ -159,11 +159,11 @@ type Learning struct {
 
 // Learn asks what a machine's timed runs tell.
 func (s *Shop) Learn(ctx context.Context, machineID string, how Learning) (*LearnedSheet, error) {
-	free, err := s.slots.Take(ctx)
+	ctx, leave, err := s.hold(ctx)
 	if err != nil {
 		return nil, err
 	}
-	defer free()
+	defer leave()
 	from := &timedRuns{s: s}
 	a, err := ask.Learn(ctx, from, ask.LearnQuestion{Machine: machineID, Meant: how.Meant, Since: how.Since})
 	if ctx.Err() != nil {
@@ -253,10 +253,10 @@ func (s *Shop) unlearned(ctx context.Context, m *shop.Machine) (*machine.Sheet, 
 
 // TestPiece asks for the test piece of a machine or a class.
 func (s *Shop) TestPiece(ctx context.Context, q ask.TestPieceQuestion) (*ask.TestPieceAnswer, error) {
-	free, err := s.slots.Take(ctx)
+	ctx, leave, err := s.hold(ctx)
 	if err != nil {
 		return nil, err
 	}
-	defer free()
+	defer leave()
 	return ask.TestPiece(ctx, s.Shelf(), q)
 }

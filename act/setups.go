@@ -96,12 +96,12 @@ func (s *Shop) Check(ctx context.Context, q interface{ Check(floor.Sources) erro
 // as one of the few heavy computations at a time.
 func Answer[Q, A any](ctx context.Context, s *Shop, question func(context.Context, Q, floor.Sources) (A, error),
 	q Q) (A, error) {
-	free, err := s.slots.Take(ctx)
+	ctx, leave, err := s.hold(ctx)
 	if err != nil {
 		var none A
 		return none, err
 	}
-	defer free()
+	defer leave()
 	a, err := question(ctx, q, s.sources(ctx))
 	if err != nil && ctx.Err() != nil {
 		return a, shop.StoppedBy(ctx)

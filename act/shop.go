@@ -1,6 +1,7 @@
 package act
 
 import (
+	"context"
 	"runtime"
 	"sync/atomic"
 	"time"
@@ -38,6 +39,8 @@ type Options struct {
 	Limits stitchfile.Limits
 	// Shared is what the shops of one program share; nil where there is one.
 	Shared *Shared
+	// Elsewhere makes heavy computations of long work; nil: they are made here.
+	Elsewhere ask.Elsewhere
 }
 
 // Shared is what shops in one program share: the computer. What is heavy in one waits
@@ -81,13 +84,14 @@ type Shop struct {
 	results memo.Memo[resultKey, clockedRun]
 	key     string // of this process's results: the build, or random
 	*Shared
-	memory  ask.Memory
-	planned shop.Kept[[]*book.Order]
-	told    toldMemory
-	trials  lastSaid[ask.TrialAnswer]
-	calls   lastSaid[ask.OpenCallAnswer]
-	heard   hearings
-	kinds   memo.Memo[string, *ask.Kinds] // of the designs asked for last
+	elsewhere ask.Elsewhere
+	memory    ask.Memory
+	planned   shop.Kept[[]*book.Order]
+	told      toldMemory
+	trials    lastSaid[ask.TrialAnswer]
+	calls     lastSaid[ask.OpenCallAnswer]
+	heard     hearings
+	kinds     memo.Memo[string, *ask.Kinds] // of the designs asked for last
 }
 
 // New makes a shop on a store. The caller closes the store.
@@ -116,12 +120,26 @@ func New(store shop.Store, opt Options) *Shop {
 		Changes:  changes.New(store),
 		Visits:   visits.New(store, opt.Now),
 		Lists:    lists.New(store),
-		key:      key, store: store, now: opt.Now, build: opt.Build, Shared: opt.Shared,
+		key:      key, store: store, now: opt.Now, build: opt.Build, Shared: opt.Shared, elsewhere: opt.Elsewhere,
 	}
 	s.Setups = setups.New(store, opt.Now, s.Machines, s.Designs, s.Settings.Zone, s.CheckSetup)
 	s.Timings = timings.New(store, opt.Now, s.Setups.Zone, s.foretell)
 	s.Orders = orders.New(store, opt.Now, s.Setups.Zone)
 	return s
+}
+
+// Elsewhere is a context for long work: its heavy computations are made by others where they can be.
+func (s *Shop) Elsewhere(ctx context.Context) context.Context {
+	if s.elsewhere == nil {
+		return ctx
+	}
+	return ask.WithElsewhere(ctx, s.elsewhere)
+}
+
+// hold waits for room for a heavy computation, which it leaves while it is made elsewhere.
+func (s *Shop) hold(ctx context.Context) (in context.Context, leave func(), err error) {
+	slot, err := s.slots.Hold(ctx)
+	return ask.InRoom(ctx, slot), slot.Leave, err
 }
 
 // thumbs are the small drawings of a design.

@@ -187,7 +187,7 @@ func Learn(ctx context.Context, from LearnFrom, q LearnQuestion) (*LearnAnswer, 
 	if q.Sample {
 		opt.Budget = math.MaxInt
 	}
-	r, err := learn.Fit(ctx, prior, seen, opt)
+	r, err := fit(ctx, prior, seen, opt)
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}

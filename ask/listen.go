@@ -2,7 +2,6 @@ package ask
 
 import (
 	"context"
-	"errors"
 	"math"
 
 	"needlepace/clock"
@@ -121,11 +120,14 @@ func Listen(ctx context.Context, from Shelf, q ListenQuestion) (*ListenAnswer, e
 	if d.Counts.Stitches == 0 {
 		return nil, silent(d)
 	}
-	h, err := sound.Hear(ctx, q.Curve, d.Design, sheet, job, sound.Options{Known: sheet.Fit != nil, Progress: q.Progress})
-	var refused sound.Refused
+	came, err := heard.make(ctx, &hearAsked{q.Curve, d.Design, sheet, job, sheet.Fit != nil}, func(done, _ float64) {
+		if q.Progress != nil {
+			q.Progress(done)
+		}
+	})
 	switch {
-	case errors.As(err, &refused):
-		why := a.refusal(refused)
+	case came.Refused:
+		why := a.refusal(came.Why)
 		a.Refused = why.Text(nil)
 		a.Verdict = append(a.Verdict, why)
 		return a, refusing(why).At("recording")
@@ -134,9 +136,9 @@ func Listen(ctx context.Context, from Shelf, q ListenQuestion) (*ListenAnswer, e
 	case err != nil:
 		return nil, err
 	}
-	a.Heard = h
+	a.Heard = came.Heard
 	a.fill(q.Each)
-	job.Speed = h.Speed
+	job.Speed = a.Heard.Speed
 	a.Job = job
 	a.compare()
 	a.say(q.Harm)

@@ -204,7 +204,7 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 		}
 	}
 	o := audit.MendOptions{Threads: threads, KeepColours: q.KeepColours, KeepStops: q.KeepStops, Release: q.Release,
-		Seed: q.Seed}
+		Seed: q.Seed, Solve: searchElsewhere(ctx)}
 	for _, s := range slices.Concat(fleet, []*machine.Sheet{sheet}) {
 		o.TrimJumps = max(o.TrimJumps, s.Reading.TrimAfterJumps)
 	}

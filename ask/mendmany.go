@@ -26,7 +26,7 @@ type MendManyFrom interface {
 	// questions have for them; nil or not given where there is none.
 	Workshop(ctx context.Context) (w *book.Workshop, given bool, err error)
 	// Slot waits for room for a heavy computation; free gives it back.
-	Slot(ctx context.Context) (free func(), err error)
+	Slot(ctx context.Context) (Room, error)
 }
 
 // MendManyQuestion asks for files that sew the same pictures in less time, one
@@ -182,11 +182,12 @@ func (a *MendManyAnswer) tellApart() {
 
 // mend mends one design, number i of those asked about.
 func (d *MendedDesign) mend(ctx context.Context, from MendManyFrom, q *MendManyQuestion, i int) error {
-	free, err := from.Slot(ctx)
+	room, err := from.Slot(ctx)
 	if err != nil {
 		return err
 	}
-	defer free()
+	defer room.Leave()
+	ctx = InRoom(ctx, room)
 	one := q.one(d.ID)
 	if q.Progress != nil {
 		doing := words.Say("many.doing", words.Args{"number": words.Whole(i + 1), "designs": words.Whole(len(q.Designs)),

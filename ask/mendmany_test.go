@@ -34,10 +34,14 @@ func (d *drawer) Workshop(context.Context) (*book.Workshop, bool, error) {
 	return d.shop, d.shop != nil, nil
 }
 
-func (d *drawer) Slot(context.Context) (func(), error) {
+func (d *drawer) Slot(context.Context) (Room, error) {
 	d.slots++
-	return func() { d.slots-- }, nil
+	return d, nil
 }
+
+func (d *drawer) Leave() { d.slots-- }
+
+func (d *drawer) Return(context.Context) error { d.slots++; return nil }
 
 func drawerOf(t *testing.T, shop string) *drawer {
 	t.Helper()

@@ -232,18 +232,16 @@ func solve(ctx context.Context, p *problem, before *book.Plan, q *PlanQuestion) 
 	if len(p.Jobs) == 0 {
 		return &plan.Schedule{Complete: true}, nil
 	}
-	o := plan.Options{
-		Seed: q.Seed, Moves: q.Moves, Progress: q.Progress, NoBound: q.NoBound, Keep: q.same,
+	asked := planAsked{Problem: p.Problem, Seed: q.Seed, Moves: q.Moves, Keep: q.same, NoBound: q.NoBound}
+	if before != nil && len(before.Lots) > 0 && !q.Fresh {
+		last := before.AsPlan()
+		asked.Before = &last
 	}
-	if before == nil || len(before.Lots) == 0 || q.Fresh {
-		sched, err := plan.Solve(ctx, p.Problem, o)
-		return sched, wrong(err)
-	}
-	sched, err := plan.Replan(ctx, before.AsPlan(), p.Problem, o)
-	if err != nil || q.NoBound {
-		return sched, wrong(err)
-	}
-	sched.Bound, err = plan.Bound(ctx, p.Problem, sched.Lateness)
+	sched, err := searched.make(ctx, &asked, func(done, of float64) {
+		if q.Progress != nil {
+			q.Progress(plan.Progress{Moves: int64(done), Of: int64(of)})
+		}
+	})
 	return sched, wrong(err)
 }
 

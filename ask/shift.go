@@ -26,9 +26,6 @@ type ShiftQuestion struct {
 	// setup names them, where its shift goes by reports; nil for what the shop has not. Not
 	// set: none is asked for.
 	Best func(ctx context.Context, name, sheet, design string, job clock.Job) (*BestSpeed, error)
-	// Elsewhere makes shifts in place of this program, as ShiftsOfPart does. Not set: they are
-	// made here, as are those of what one more of each would give.
-	Elsewhere func(ctx context.Context, part ShiftPart) ([]floor.Shift, error)
 }
 
 const (
@@ -109,16 +106,13 @@ func Shift(ctx context.Context, q ShiftQuestion, from floor.Sources) (*ShiftAnsw
 	}
 	opt := floor.Options{Seed: q.Seed, Precision: q.Precision, Level: q.Level, Min: min(leastShifts, q.Shifts),
 		Max: q.Shifts}
-	elsewhere, err := q.elsewhere(s.Shop)
-	if err != nil {
-		return nil, err
-	}
-	all := opt
-	all.Elsewhere = elsewhere
 	part := 1.0
 	if q.WhatIf {
 		part = 0.4
 	}
+	all := opt
+	all.Elsewhere = shiftsElsewhere(ctx, func(share float64) { q.step(part*share, words.Say("shift.simulating")) })
+	opt.Elsewhere = shiftsElsewhere(ctx, nil)
 	r, err := floor.Simulate(ctx, s.Shop, all, func(_ int, half float64) {
 		done := 0.0
 		if half > 0 { // it falls as one over the root of the shifts

@@ -70,7 +70,7 @@ func TestPiece(ctx context.Context, from Sheets, q TestPieceQuestion) (*TestPiec
 	if err != nil {
 		return nil, err
 	}
-	p, err := learn.TestPiece(ctx, sheet, q.options())
+	p, err := pieced.make(ctx, &pieceAsked{sheet, q.options()}, nil)
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}

@@ -49,6 +49,8 @@ type MendOptions struct {
 	States int
 	// Progress, if not nil, hears of the search.
 	Progress func(sequence.Progress)
+	// Solve, if not nil, searches in place of sequence.Solve, as that does.
+	Solve func(context.Context, *sequence.Problem, sequence.Options) (sequence.Result, error)
 }
 
 // Change is one thing a mend did.
@@ -417,7 +419,7 @@ func (m *mender) orders(l *layout) *orders {
 	job := jobFor(m.Job, m.blocks, m.sheet.Needles)
 	return &orders{l: l, touch: newGrid(l.threads()).touching(len(l.objects)), clock: clock.New(m.sheet, job),
 		sheet: m.sheet, job: job, threads: m.threadsNow(l.blocks),
-		build: build{explicit: m.explicit(), join: true, jumps: m.TrimJumps}, keepBlocks: m.o.KeepColours, most: mostNodes}
+		build: build{explicit: m.explicit(), join: true, jumps: m.TrimJumps}, keepBlocks: m.o.KeepColours, most: mostNodes, search: m.o.Solve}
 }
 
 func (m *mender) order(ctx context.Context, l *layout) error {

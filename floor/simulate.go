@@ -21,9 +21,9 @@ type Options struct {
 	Min, Max  int     // replications; 0: Batch and 20,000
 	Workers   int     // goroutines; 0: one a core. The result does not depend on it
 	WarmUp    float64 // s at the start that are simulated and not measured
-	// Elsewhere, if not nil, makes replications in place of this program: n of them, the first
-	// of which is number from, as Replications does. So many are asked for at once as are likely to be needed.
-	Elsewhere func(ctx context.Context, from, n int) ([]Shift, error)
+	// Elsewhere, if not nil, makes replications in place of Replications, as that does: n of
+	// them, the first of which is number from. So many are asked for at once as are likely to be needed.
+	Elsewhere func(ctx context.Context, shop *Shop, opt Options, from, n int) ([]Shift, error)
 	// UntilDone simulates until the last job is done instead of one shift:
 	// every job must have a quantity, and pauses then belong to no shift and
 	// must not be given.
@@ -152,8 +152,8 @@ func Simulate(ctx context.Context, shop *Shop, opt Options, progress Progress) (
 	if err := opt.fill(shop); err != nil {
 		return nil, err
 	}
-	makes := opt.Elsewhere
-	if makes == nil {
+	makes := func(ctx context.Context, from, n int) ([]Shift, error) { return opt.Elsewhere(ctx, shop, opt, from, n) }
+	if opt.Elsewhere == nil {
 		sims := make([]*sim, opt.Workers)
 		makes = func(ctx context.Context, from, n int) ([]Shift, error) {
 			return replications(ctx, shop, &opt, sims, from, n)

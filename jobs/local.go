@@ -11,6 +11,7 @@ import (
 	"sync"
 	"time"
 
+	"needlepace/ask"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -47,30 +48,24 @@ type item struct {
 
 // Slots are how many pieces of work are done at a time.
 type Slots struct {
-	usual chan struct{}
-	own   map[string]chan struct{} // of kinds that have a slot of their own
+	usual shop.Slots
+	own   map[string]shop.Slots // of kinds that have a slot of their own
 }
 
 // NewSlots are a slot for each two cores, and one for hearing.
 func NewSlots() *Slots {
-	return &Slots{make(chan struct{}, max(1, runtime.GOMAXPROCS(0)/2)), map[string]chan struct{}{"listen": make(chan struct{}, 1)}}
+	return &Slots{make(shop.Slots, max(1, runtime.GOMAXPROCS(0)/2)), map[string]shop.Slots{"listen": make(shop.Slots, 1)}}
 }
 
-// take waits for a slot; free gives it back. No slots are enough for all.
-func (s *Slots) take(ctx context.Context, kind string) (free func(), err error) {
+// of are those of a kind. No slots are enough for all.
+func (s *Slots) of(kind string) shop.Slots {
 	if s == nil {
-		return func() {}, nil
+		return nil
 	}
-	slots := s.own[kind]
-	if slots == nil {
-		slots = s.usual
+	if own := s.own[kind]; own != nil {
+		return own
 	}
-	select {
-	case slots <- struct{}{}:
-		return func() { <-slots }, nil
-	case <-ctx.Done():
-		return nil, context.Cause(ctx)
-	}
+	return s.usual
 }
 
 // NewLocal is a queue whose pieces of work may each take limit. Where several queues
@@ -143,11 +138,16 @@ func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step
 	var result any
 	err := func() (err error) {
 		for _, s := range []*Slots{w.slots, w.shared} {
-			free, err := s.take(ctx, it.Kind)
-			if err != nil {
-				return err
+			of := s.of(it.Kind)
+			if of == nil {
+				continue
 			}
-			defer free()
+			held, err := of.Hold(ctx)
+			if err != nil {
+				return context.Cause(ctx)
+			}
+			defer held.Leave()
+			ctx = ask.InRoom(ctx, held) // what is done elsewhere takes none
 		}
 		ctx, stop := context.WithTimeoutCause(ctx, w.limit, errTooLong)
 		defer stop()

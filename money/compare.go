@@ -25,6 +25,8 @@ type CompareOptions struct {
 	Base  string  // the machine that others are measured against; "": the first existing one, else the first
 	// Progress is called with the steps done.
 	Progress func(done, of int)
+	// Elsewhere makes the weeks in place of this program, as floor.Options.Elsewhere; nil: they are made here.
+	Elsewhere func(ctx context.Context, shop *floor.Shop, opt floor.Options, from, n int) ([]floor.Shift, error)
 }
 
 // Range is a decimal with its interval.
@@ -270,7 +272,7 @@ func (m *Mix) machine(ctx context.Context, o Offer, runs []floor.Run, designs []
 		}
 	}
 	r, err := floor.Simulate(ctx, s, floor.Options{Seed: opt.Seed, Level: opt.Level, Min: opt.Weeks, Max: opt.Weeks,
-		UntilDone: true}, nil)
+		UntilDone: true, Elsewhere: opt.Elsewhere}, nil)
 	if err != nil {
 		return MachineResult{}, err
 	}

@@ -1,7 +1,9 @@
 package sound
 
 import (
+	"bytes"
 	"crypto/sha256"
+	"encoding/gob"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -47,6 +49,30 @@ func (c *Curve) Digest() string {
 	}
 	sum.Write(c.level)
 	return hex.EncodeToString(sum.Sum(nil))
+}
+
+// curveForm is a curve as GobEncode writes it.
+type curveForm struct {
+	Bands              [numBands][]uint8
+	Level              []uint8
+	N, Clip, Low, Rate int
+}
+
+// GobEncode is all of the curve, for programs that help each other.
+func (c *Curve) GobEncode() ([]byte, error) {
+	var b bytes.Buffer
+	err := gob.NewEncoder(&b).Encode(curveForm{c.bands, c.level, c.n, c.clip, c.low, c.rate})
+	return b.Bytes(), err
+}
+
+// GobDecode reads what GobEncode wrote.
+func (c *Curve) GobDecode(b []byte) error {
+	var f curveForm
+	if err := gob.NewDecoder(bytes.NewReader(b)).Decode(&f); err != nil {
+		return err
+	}
+	*c = Curve{f.Bands, f.Level, f.N, f.Clip, f.Low, f.Rate}
+	return nil
 }
 
 // window of a frame in s: long enough for the lowest band, short enough to

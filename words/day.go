@@ -44,6 +44,12 @@ func ParseDay(s string) (Day, error) {
 	return fromUnix(t.Unix()), nil
 }
 
+// GobEncode is the day's text, for programs that help each other.
+func (d Day) GobEncode() ([]byte, error) { return d.MarshalText() }
+
+// GobDecode reads what GobEncode wrote.
+func (d *Day) GobDecode(b []byte) error { return d.UnmarshalText(b) }
+
 // IsZero reports whether it is no day.
 func (d Day) IsZero() bool { return d.n == 0 }
 

@@ -19,6 +19,8 @@ import (
 	"time"
 
 	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/jobs/parts"
 	"needlepace/shop"
 	"needlepace/store"
 	"needlepace/store/postgres"
@@ -180,7 +182,10 @@ func (a *ServeCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	s := act.New(opened, act.Options{Build: buildDigest()})
+	build := buildDigest()
+	by, end := a.helpers(c, path, build)
+	defer end()
+	s := act.New(opened, act.Options{Build: build, Elsewhere: by})
 	err = func() error {
 		if a.AddAccount != "" {
 			return a.addAccount(c, s)
@@ -206,6 +211,16 @@ func (a *ServeCmd) Run(c *Ctx) error {
 		return a.serve(c, s, accounts, path)
 	}()
 	return errors.Join(err, opened.Close())
+}
+
+// helpers are those who do the heavy work of a shop in a database (needlepace work); end
+// ends the asking.
+func (a *ServeCmd) helpers(c *Ctx, place, build string) (by ask.Elsewhere, end func()) {
+	if !postgres.IsAddress(place) {
+		return nil, func() {}
+	}
+	asker := &parts.Asker{Address: place, Build: build, Longest: a.LongTime, Log: a.logs(c)}
+	return asker, asker.Close
 }
 
 // loopback reports whether only this computer reaches a host.

@@ -157,7 +157,8 @@ func (a *ServeCmd) roof(c *Ctx, i store.Installation) error {
 			if err != nil {
 				return nil, nil, err
 			}
-			s := act.New(opened, act.Options{Build: build, Shared: shared})
+			by, end := a.helpers(c, i.Place(name), build)
+			s := act.New(opened, act.Options{Build: build, Shared: shared, Elsewhere: by})
 			if err = s.Migrate(ctx); err == nil {
 				err = s.DropOldTimes(ctx)
 			}
@@ -166,7 +167,7 @@ func (a *ServeCmd) roof(c *Ctx, i store.Installation) error {
 			}
 			return web.New(s, web.Options{Accounts: true, Secure: safe, Strict: safe, Hosts: []string{name + "." + a.Under}, MaxUpload: a.MaxUpload << 20,
 				LongTime: a.LongTime, Slots: slots, Log: log.With("shop", name), Version: version, Watch: watch.New(built(), a.Slow, time.Now),
-				Copies: a.copiesFor(&copies, name)}), opened.Close, nil
+				Copies: a.copiesFor(&copies, name)}), func() error { end(); return opened.Close() }, nil
 		}})
 	defer f.Close()
 	server := serverOf(log)

@@ -9,8 +9,8 @@ import (
 	"runtime"
 	"time"
 
+	"needlepace/act"
 	"needlepace/ask"
-	"needlepace/floor"
 	"needlepace/jobs"
 	"needlepace/jobs/parts"
 	"needlepace/shop"
@@ -27,16 +27,18 @@ type WorkCmd struct {
 	Audit string `help:"Put up the audit of all designs on this machine, wait until they are there, show what was found, and stop." placeholder:"MACHINE"`
 	Floor string `help:"Put up the simulation of a shift, SHOP.toml with the shop's own machines and designs, wait until its yield is known, show it, and stop." placeholder:"SHOP"`
 	ShiftFlags
-	Size int    `help:"Designs in a part, or tens of shifts." default:"10" placeholder:"N"`
+	Size int    `help:"Designs in a part." default:"10" placeholder:"N"`
 	Stop string `help:"Stop work that was put up, by its number, and stop." placeholder:"WORK"`
 }
 
-// The kinds of work in parts.
+// The kinds of work in parts, beside parts.Heavy.
 const (
 	partTimes = "times"  // TimePart does it
 	partAudit = "audits" // AuditPart does it
-	partShift = "shifts" // ShiftPart does it
 )
+
+// mostPartTime is how long a part of a shift's simulation may take.
+const mostPartTime = 10 * time.Minute
 
 // auditPart is a part of the audit of many designs.
 type auditPart struct {
@@ -76,27 +78,21 @@ func (a *WorkCmd) work(d *desk, path string) error {
 		slots = 0
 	}
 	p, err := parts.Open(d.Context, path, parts.Options{Build: buildDigest(), Slots: slots, Do: map[string]parts.Do{
-		partTimes: func(ctx context.Context, part json.RawMessage) (any, error) {
+		partTimes: func(ctx context.Context, part json.RawMessage, _ func(done, of float64)) (any, error) {
 			var ids []string
 			if err := json.Unmarshal(part, &ids); err != nil {
 				return nil, err
 			}
 			return nil, d.TimePart(ctx, ids)
 		},
-		partAudit: func(ctx context.Context, part json.RawMessage) (any, error) {
+		partAudit: func(ctx context.Context, part json.RawMessage, _ func(done, of float64)) (any, error) {
 			var of auditPart
 			if err := json.Unmarshal(part, &of); err != nil {
 				return nil, err
 			}
 			return d.AuditPart(ctx, of.Designs, of.Machine)
 		},
-		partShift: func(ctx context.Context, part json.RawMessage) (any, error) {
-			var of ask.ShiftPart
-			if err := json.Unmarshal(part, &of); err != nil {
-				return nil, err
-			}
-			return d.ShiftPart(ctx, of)
-		},
+		parts.Heavy: parts.DoHeavy,
 	}})
 	if err != nil {
 		return err
@@ -142,13 +138,13 @@ func (a *WorkCmd) putUp(d *desk, p *parts.Parts) error {
 	}
 	var id string
 	if on == nil {
-		id, err = parts.Begin(d.Context, p, partTimes, all)
+		id, err = parts.Begin(d.Context, p, partTimes, 0, all)
 	} else {
 		var of []auditPart
 		for _, ids := range all {
 			of = append(of, auditPart{on.ID, ids})
 		}
-		id, err = parts.Begin(d.Context, p, partAudit, of)
+		id, err = parts.Begin(d.Context, p, partAudit, 0, of)
 	}
 	if err != nil {
 		return err
@@ -186,35 +182,20 @@ func (a *WorkCmd) floor(d *desk, p *parts.Parts) error {
 		return err
 	}
 	sim, end := a.simulation(d.Ctx)
-	ans, err := d.ShiftTogether(d.Context, ask.ShiftQuestion{Name: a.Floor, TOML: toml, Simulation: sim, Precision: a.Precision / 100, Shifts: a.Shifts,
-		Elsewhere: func(ctx context.Context, whole ask.ShiftPart) (shifts []floor.Shift, err error) {
-			var all []ask.ShiftPart
-			for from, to := whole.From, whole.From+whole.N; from < to; from += 10 * a.Size {
-				part := whole
-				part.From, part.N = from, min(10*a.Size, to-from)
-				all = append(all, part)
-			}
-			id, err := parts.Begin(ctx, p, partShift, all)
-			if err != nil {
-				return nil, err
-			}
-			done, err := a.wait(d.Ctx, d.Err, p, id)
-			if err == nil && !done {
-				err = p.Stop(context.WithoutCancel(ctx), id)
-			}
-			if err != nil || !done {
-				return nil, errors.Join(err, ctx.Err())
-			}
-			came, err := p.Outputs(ctx, id)
-			for _, b := range came {
-				var some []floor.Shift
-				if err == nil {
-					err = json.Unmarshal(b, &some)
-				}
-				shifts = append(shifts, some...)
-			}
-			return shifts, err
-		}})
+	by := parts.Over(p)
+	by.Wait, by.Longest = true, mostPartTime
+	said := ""
+	by.Began = func(id string, n int) {
+		fmt.Fprintf(d.Err, "Work %s: %s. Stop it with needlepace work --stop %s.\n", id, plural(n, "part"), id)
+	}
+	by.Told = func(w jobs.Work) {
+		if w.Text != said {
+			said = w.Text
+			fmt.Fprintln(d.Err, said)
+		}
+	}
+	ans, err := act.Answer(ask.WithElsewhere(d.Context, by), d.Shop, ask.Shift, ask.ShiftQuestion{Best: d.ShiftBest, Name: a.Floor, TOML: toml,
+		Simulation: sim, Precision: a.Precision / 100, Shifts: a.Shifts})
 	end()
 	if err != nil {
 		return err
@@ -250,6 +231,9 @@ func (a *WorkCmd) wait(c *Ctx, out io.Writer, p *parts.Parts, id string) (done b
 			return true, nil
 		case jobs.Failed, jobs.Cancel:
 			return false, errors.New(w.Error.Text)
+		}
+		if err := p.Recover(c.Context, id); err != nil && c.Context.Err() == nil {
+			return false, err
 		}
 		select {
 		case <-time.After(300 * time.Millisecond):

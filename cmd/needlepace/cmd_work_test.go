@@ -12,7 +12,6 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/audit"
-	"needlepace/floor"
 	"needlepace/internal/pgtest"
 	"needlepace/shop"
 	"needlepace/store"
@@ -146,24 +145,5 @@ func TestShiftInParts(t *testing.T) {
 	}
 	if out, _, code := invoke(t, flags...); code != exitOK || !strings.Contains(out, want.Verdict[0].Text(nil)) {
 		t.Errorf("status %d, without %q: %s", code, want.Verdict[0].Text(nil), out)
-	}
-	var part ask.ShiftPart
-	question.Elsewhere = func(ctx context.Context, p ask.ShiftPart) ([]floor.Shift, error) {
-		part = p
-		return a.ShiftPart(ctx, p)
-	}
-	if _, err := a.ShiftTogether(ctx, question); err != nil {
-		t.Fatal(err)
-	}
-	part.Of = "another"
-	if _, err := a.ShiftPart(ctx, part); err == nil || !strings.Contains(err.Error(), "changed") {
-		t.Errorf("a part of what was changed: %v", err)
-	}
-	question.Elsewhere = func(ctx context.Context, p ask.ShiftPart) ([]floor.Shift, error) {
-		shifts, err := a.ShiftPart(ctx, p)
-		return shifts[1:], err
-	}
-	if _, err := a.ShiftTogether(ctx, question); err == nil {
-		t.Error("a shift that did not come was not missed")
 	}
 }

@@ -240,7 +240,16 @@ func (m *mendFolder) Workshop(context.Context) (*book.Workshop, bool, error) {
 }
 
 // Slot is free at once.
-func (m *mendFolder) Slot(context.Context) (func(), error) { return func() {}, nil }
+func (m *mendFolder) Slot(context.Context) (ask.Room, error) { return (*noRoom)(nil), nil }
+
+// noRoom is held of nothing: the command has the computer to itself.
+type noRoom struct{}
+
+// Leave does nothing.
+func (*noRoom) Leave() {}
+
+// Return does nothing.
+func (*noRoom) Return(context.Context) error { return nil }
 
 // put writes a new file. A name that is there is left alone.
 func (m *mendFolder) put(d *ask.MendedDesign) error {

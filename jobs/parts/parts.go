@@ -1,8 +1,8 @@
 // Package parts does large work in parts, by any number of programs on any number
 // of computers that use one shop in a PostgreSQL database. River keeps the parts:
 // each is done at least once and counted once, since it is marked as done in one
-// step; one that fails is tried again, one whose worker died is given to another
-// after a while. So what a part does must be the same when it is done twice.
+// step; one that fails is tried again, one whose worker died is given to another.
+// So what a part does must be the same when it is done twice.
 package parts
 
 import (
@@ -10,6 +10,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"sync"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -24,18 +25,22 @@ import (
 )
 
 // Do does a part and gives what comes of it, nil for nothing: it is kept with the part
-// (as JSON, at most 32 MB), once. It may be done twice.
-type Do func(ctx context.Context, part json.RawMessage) (output any, err error)
+// (as JSON, at most 32 MB), once. It may be done twice. tell is told how far it is, in two
+// figures that those who ask know how to read.
+type Do func(ctx context.Context, part json.RawMessage, tell func(done, of float64)) (output any, err error)
 
 // Options are how parts are done.
 type Options struct {
 	Build string        // only programs of one build share work: what they reckon is the same
 	Slots int           // parts at a time in this program; 0: it only asks
 	Do    map[string]Do // by kind
-	// Longest is how long a part may take; one whose worker died is given to another
-	// after twice that and up to half a minute. 0: two minutes.
+	// Longest is how long a part may take that was begun without a time of its own; one whose
+	// worker died and that nobody waits for (Recover) is given to another after twice that and
+	// up to half a minute. 0: two minutes.
 	Longest time.Duration
-	Log     *slog.Logger
+	// Connections to the database, at most; 0: pgx's usual number.
+	Connections int32
+	Log         *slog.Logger
 }
 
 // tries of a part before its work has failed.
@@ -46,6 +51,7 @@ type Parts struct {
 	opt    Options
 	pool   *pgxpool.Pool
 	client *river.Client[pgx.Tx]
+	shown  func() // ends its presence
 }
 
 // args are a part as River keeps it.
@@ -53,6 +59,8 @@ type args struct {
 	Work string          `json:"work"`
 	What string          `json:"what"`
 	Part json.RawMessage `json:"part"`
+	// Longest is how long it may take; 0: Options.Longest.
+	Longest time.Duration `json:"longest,omitempty"`
 }
 
 // Kind is what River calls all parts.
@@ -60,8 +68,15 @@ func (args) Kind() string { return "needlepace_part" }
 
 type worker struct {
 	river.WorkerDefaults[args]
-	do map[string]Do
+	do   map[string]Do
+	pool *pgxpool.Pool
 }
+
+// Timeout is how long a part may take; 0: as all.
+func (w *worker) Timeout(j *river.Job[args]) time.Duration { return j.Args.Longest }
+
+// tellEvery is how often a part tells how far it is.
+const tellEvery = 400 * time.Millisecond
 
 // Work does a part.
 func (w *worker) Work(ctx context.Context, j *river.Job[args]) error {
@@ -69,7 +84,17 @@ func (w *worker) Work(ctx context.Context, j *river.Job[args]) error {
 	if do == nil {
 		return river.JobCancel(fmt.Errorf("this program knows no work called %s", j.Args.What))
 	}
-	out, err := do(ctx, j.Args.Part)
+	var mu sync.Mutex
+	next := time.Now().Add(tellEvery)
+	out, err := do(ctx, j.Args.Part, func(done, of float64) {
+		mu.Lock()
+		defer mu.Unlock()
+		if now := time.Now(); now.After(next) {
+			next = now.Add(tellEvery)
+			w.pool.Exec(ctx, `UPDATE river_job SET metadata = jsonb_set(metadata, '{told}', to_jsonb($2::float8[])) WHERE id = $1 AND state = 'running'`, //nolint:errcheck // the next time
+				j.ID, []float64{done, of})
+		}
+	})
 	if err != nil || out == nil {
 		return err
 	}
@@ -96,11 +121,18 @@ func Open(ctx context.Context, address string, opt Options) (*Parts, error) {
 	if opt.Log == nil {
 		opt.Log = slog.New(slog.DiscardHandler)
 	}
-	pool, err := pgxpool.New(ctx, address)
+	c, err := pgxpool.ParseConfig(address)
 	if err != nil {
 		return nil, fail(err)
 	}
-	p := &Parts{opt: opt, pool: pool}
+	if opt.Connections > 0 {
+		c.MaxConns = opt.Connections
+	}
+	pool, err := pgxpool.NewWithConfig(ctx, c)
+	if err != nil {
+		return nil, fail(err)
+	}
+	p := &Parts{opt: opt, pool: pool, shown: func() {}}
 	driver := riverpgxv5.New(pool)
 	err = pgx.BeginFunc(ctx, pool, func(t pgx.Tx) error {
 		if _, err := t.Exec(ctx, "SELECT pg_advisory_xact_lock(hashtext(coalesce(current_schema(), '')), 3)"); err != nil {
@@ -116,17 +148,23 @@ func Open(ctx context.Context, address string, opt Options) (*Parts, error) {
 		pool.Close()
 		return nil, fail(err)
 	}
-	c := &river.Config{Logger: opt.Log, MaxAttempts: tries, JobTimeout: opt.Longest, RescueStuckJobsAfter: 2 * opt.Longest, RetryPolicy: retry{},
+	id := shop.NewID()
+	cfg := &river.Config{ID: id, Logger: opt.Log, MaxAttempts: tries, JobTimeout: opt.Longest, RescueStuckJobsAfter: 2 * opt.Longest, RetryPolicy: retry{},
 		CompletedJobRetentionPeriod: 7 * 24 * time.Hour}
 	if opt.Slots > 0 {
-		c.Workers = river.NewWorkers()
-		river.AddWorker(c.Workers, &worker{do: opt.Do})
-		c.Queues = map[string]river.QueueConfig{queue(opt.Build): {MaxWorkers: opt.Slots, FetchCooldown: 5 * time.Millisecond}}
+		cfg.Workers = river.NewWorkers()
+		river.AddWorker(cfg.Workers, &worker{do: opt.Do, pool: pool})
+		cfg.Queues = map[string]river.QueueConfig{queue(opt.Build): {MaxWorkers: opt.Slots, FetchCooldown: 5 * time.Millisecond}}
+		if p.shown, err = p.show(ctx, id); err != nil {
+			pool.Close()
+			return nil, fail(err)
+		}
 	}
-	if p.client, err = river.NewClient(driver, c); err == nil && opt.Slots > 0 {
+	if p.client, err = river.NewClient(driver, cfg); err == nil && opt.Slots > 0 {
 		err = p.client.Start(context.WithoutCancel(ctx))
 	}
 	if err != nil {
+		p.shown()
 		pool.Close()
 		return nil, fail(err)
 	}
@@ -140,6 +178,7 @@ func queue(build string) string { return "build_" + build[:min(len(build), 24)] 
 // others do them again.
 func (p *Parts) Close(ctx context.Context) error {
 	defer p.pool.Close()
+	defer p.shown()
 	if p.opt.Slots == 0 {
 		return nil
 	}
@@ -149,8 +188,9 @@ func (p *Parts) Close(ctx context.Context) error {
 	return p.client.StopAndCancel(context.WithoutCancel(ctx))
 }
 
-// Begin keeps work of many parts, all or none, and gives its ID.
-func Begin[T any](ctx context.Context, p *Parts, what string, all []T) (id string, err error) {
+// Begin keeps work of many parts, all or none, and gives its ID. longest is how long each
+// may take; 0: Options.Longest.
+func Begin[T any](ctx context.Context, p *Parts, what string, longest time.Duration, all []T) (id string, err error) {
 	id = shop.NewID()
 	meta, err := json.Marshal(map[string]string{"work": id})
 	if err != nil {
@@ -162,7 +202,7 @@ func Begin[T any](ctx context.Context, p *Parts, what string, all []T) (id strin
 		if err != nil {
 			return "", err
 		}
-		in = append(in, river.InsertManyParams{Args: args{id, what, b},
+		in = append(in, river.InsertManyParams{Args: args{id, what, b, longest},
 			InsertOpts: &river.InsertOpts{Queue: queue(p.opt.Build), Metadata: meta, MaxAttempts: tries}})
 	}
 	if len(in) > 0 {
@@ -174,21 +214,32 @@ func Begin[T any](ctx context.Context, p *Parts, what string, all []T) (id strin
 // Look tells where work stands: its share done, how many parts were tried again, and
 // what went wrong with one that was given up.
 func (p *Parts) Look(ctx context.Context, id string) (jobs.Work, error) {
-	w := jobs.Work{ID: id, State: jobs.Waiting}
+	w, _, err := p.look(ctx, id)
+	return w, err
+}
+
+// look is Look, with how far it is: of one part what that told, of several how many are done
+// of how many.
+func (p *Parts) look(ctx context.Context, id string) (w jobs.Work, told [2]float64, err error) {
+	w = jobs.Work{ID: id, State: jobs.Waiting}
 	var all, done, running, failed, cancelled, again int
 	var why string
-	err := p.pool.QueryRow(ctx, `SELECT count(*), count(*) FILTER (WHERE state = 'completed'), count(*) FILTER (WHERE state = 'running'),
+	err = p.pool.QueryRow(ctx, `SELECT count(*), count(*) FILTER (WHERE state = 'completed'), count(*) FILTER (WHERE state = 'running'),
 		count(*) FILTER (WHERE state = 'discarded'), count(*) FILTER (WHERE state = 'cancelled'), count(*) FILTER (WHERE attempt > 1),
 		coalesce(max(args ->> 'what'), ''), coalesce(max(errors[array_upper(errors, 1)] ->> 'error') FILTER (WHERE state IN ('discarded', 'cancelled')
 			AND NOT metadata ? 'cancel_attempted_at'), ''),
-		coalesce(extract(epoch FROM coalesce(max(finalized_at), now()) - min(created_at)), 0)
+		coalesce(extract(epoch FROM coalesce(max(finalized_at), now()) - min(created_at)), 0),
+		coalesce(max((metadata #>> '{told,0}')::float8), 0), coalesce(max((metadata #>> '{told,1}')::float8), 0)
 		FROM river_job WHERE metadata @> jsonb_build_object('work', $1::text)`, id).
-		Scan(&all, &done, &running, &failed, &cancelled, &again, &w.Kind, &why, &w.Seconds)
+		Scan(&all, &done, &running, &failed, &cancelled, &again, &w.Kind, &why, &w.Seconds, &told[0], &told[1])
 	if err != nil {
-		return w, &shop.Error{Code: shop.Storage, Text: "where the work stands cannot be read; try again", Err: err}
+		return w, told, &shop.Error{Code: shop.Storage, Text: "where the work stands cannot be read; try again", Err: err}
 	}
 	if all == 0 {
-		return w, shop.Errorf(shop.NotFound, "this work is not known (any more)")
+		return w, told, shop.Errorf(shop.NotFound, "this work is not known (any more)")
+	}
+	if all > 1 {
+		told = [2]float64{float64(done), float64(all)}
 	}
 	w.Progress = float64(done) / float64(all)
 	w.Text = fmt.Sprintf("%d of %d parts done, %d under way, %d tried again", done, all, running, again)
@@ -204,7 +255,7 @@ func (p *Parts) Look(ctx context.Context, id string) (jobs.Work, error) {
 	case done+running > 0:
 		w.State = jobs.Running
 	}
-	return w, nil
+	return w, told, nil
 }
 
 // Outputs are what came of the parts of work that are done, in the order in which they

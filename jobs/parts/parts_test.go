@@ -46,7 +46,7 @@ func countingOptions(address string) Options {
 	if err != nil {
 		panic(err)
 	}
-	return Options{Build: "b", Slots: 2, Longest: time.Second, Do: map[string]Do{"count": func(ctx context.Context, part json.RawMessage) (any, error) {
+	return Options{Build: "b", Slots: 2, Longest: time.Second, Do: map[string]Do{"count": func(ctx context.Context, part json.RawMessage, _ func(done, of float64)) (any, error) {
 		time.Sleep(20 * time.Millisecond)
 		_, err := db.ExecContext(ctx, `INSERT INTO counted (n) VALUES ($1) ON CONFLICT (n) DO UPDATE SET times = counted.times + 1`, string(part))
 		return nil, err
@@ -84,7 +84,7 @@ func TestPartsAreShared(t *testing.T) {
 	var hold atomic.Bool
 	opt := func(who int) Options {
 		return Options{Build: "b", Slots: 2, Do: map[string]Do{
-			"flaky": func(_ context.Context, part json.RawMessage) (any, error) {
+			"flaky": func(_ context.Context, part json.RawMessage, _ func(done, of float64)) (any, error) {
 				time.Sleep(5 * time.Millisecond)
 				mu.Lock()
 				defer mu.Unlock()
@@ -98,7 +98,7 @@ func TestPartsAreShared(t *testing.T) {
 				}
 				return []string{"did " + string(part)}, nil
 			},
-			"slow": func(ctx context.Context, _ json.RawMessage) (any, error) {
+			"slow": func(ctx context.Context, _ json.RawMessage, _ func(done, of float64)) (any, error) {
 				hold.Store(true)
 				<-ctx.Done()
 				return nil, ctx.Err()
@@ -112,7 +112,7 @@ func TestPartsAreShared(t *testing.T) {
 	for n := range 60 {
 		all = append(all, n)
 	}
-	id, err := Begin(bg, asker, "flaky", all)
+	id, err := Begin(bg, asker, "flaky", 0, all)
 	must(t, err)
 	if w, err := asker.Look(bg, id); err != nil || w.State != jobs.Waiting || w.Progress != 0 {
 		t.Errorf("%+v, %v", w, err)
@@ -145,7 +145,7 @@ func TestPartsAreShared(t *testing.T) {
 	}
 	mu.Unlock()
 
-	id, err = Begin(bg, asker, "slow", all)
+	id, err = Begin(bg, asker, "slow", 0, all)
 	must(t, err)
 	for !hold.Load() {
 		time.Sleep(5 * time.Millisecond)
@@ -154,7 +154,7 @@ func TestPartsAreShared(t *testing.T) {
 	if w := wait(t, asker, id, 20*time.Second); w.State != jobs.Cancel {
 		t.Errorf("stopped: %+v", w)
 	}
-	id, err = Begin(bg, asker, "unknown", all[:2])
+	id, err = Begin(bg, asker, "unknown", 0, all[:2])
 	must(t, err)
 	if w := wait(t, asker, id, 20*time.Second); w.State != jobs.Failed || !strings.Contains(w.Error.Text, "knows no work called unknown") {
 		t.Errorf("an unknown kind: %+v", w)
@@ -183,7 +183,7 @@ func TestAKilledWorkerLosesNothing(t *testing.T) {
 	for k := range n {
 		all = append(all, k)
 	}
-	id, err := Begin(bg, asker, "count", all)
+	id, err := Begin(bg, asker, "count", 0, all)
 	must(t, err)
 	self, err := os.Executable()
 	must(t, err)

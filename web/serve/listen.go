@@ -36,7 +36,7 @@ func (c *Call) Hear(id string, each bool) (jobs.Work, error) {
 	return c.Jobs.Begin("listen", by, func(ctx context.Context, step jobs.Step) (any, error) {
 		q.Progress = func(done float64) { step(done, what) }
 		step(0, what)
-		a, err := s.Listen(ctx, q)
+		a, err := s.Listen(s.Elsewhere(ctx), q)
 		if err != nil {
 			return nil, err
 		}

@@ -110,8 +110,9 @@ type Call struct {
 }
 
 // Working is the context of work that goes on after the call: what it changes is
-// noted as a change of its own.
+// noted as a change of its own, and what is heavy in it others do where there are some.
 func (c *Call) Working(ctx context.Context) context.Context {
+	ctx = c.Shop.Elsewhere(ctx)
 	if c.Act == nil {
 		return ctx
 	}

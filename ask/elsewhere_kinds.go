@@ -1,0 +1,302 @@
+package ask
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"time"
+
+	"needlepace/audit/sequence"
+	"needlepace/clock"
+	"needlepace/floor"
+	"needlepace/learn"
+	"needlepace/machine"
+	"needlepace/plan"
+	"needlepace/sound"
+	"needlepace/stitch"
+)
+
+// shiftsAsked are some of the shifts that are simulated of a shop.
+type shiftsAsked struct {
+	Shop      *floor.Shop
+	Seed      uint64
+	WarmUp    float64
+	UntilDone bool
+	From, N   int
+}
+
+var shifts = heavy[shiftsAsked, []floor.Shift]{"shifts", func(ctx context.Context, q *shiftsAsked, _ func(done, of float64)) ([]floor.Shift, error) {
+	return floor.Replications(ctx, q.Shop, floor.Options{Seed: q.Seed, WarmUp: q.WarmUp, UntilDone: q.UntilDone, Workers: 1}, q.From, q.N)
+}}
+
+// Shifts in a part that is made elsewhere: an eighth of those that are asked for, within bounds.
+const (
+	leastInPart = 32
+	mostInPart  = 500
+)
+
+// shiftsElsewhere has a simulation's shifts made elsewhere, in parts; tell hears the share
+// of all. Nil where nothing is made elsewhere.
+func shiftsElsewhere(ctx context.Context, tell func(share float64)) func(context.Context, *floor.Shop, floor.Options, int, int) ([]floor.Shift, error) {
+	if ctx.Value(elsewhereKey{}) == nil {
+		return nil
+	}
+	return func(ctx context.Context, shop *floor.Shop, opt floor.Options, from, n int) (all []floor.Shift, err error) {
+		opt.Elsewhere = nil
+		if !arrives(shop) {
+			return floor.Replications(ctx, shop, opt, from, n)
+		}
+		size := min(max(n/8, leastInPart), mostInPart)
+		var parts []shiftsAsked
+		for at := from; at < from+n; at += size {
+			parts = append(parts, shiftsAsked{shop, opt.Seed, opt.WarmUp, opt.UntilDone, at, min(size, from+n-at)})
+		}
+		came, ok, err := shifts.away(ctx, parts, func(done, of float64) {
+			if tell != nil {
+				tell((float64(from) + done/max(of, 1)*float64(n)) / float64(from+n))
+			}
+		})
+		if err != nil {
+			return nil, err
+		}
+		if !ok {
+			return floor.Replications(ctx, shop, opt, from, n)
+		}
+		for _, some := range came {
+			all = append(all, some...)
+		}
+		return all, nil
+	}
+}
+
+// arrives reports whether a shop is read as it is written: in it an empty list and none are
+// two things.
+func arrives(shop *floor.Shop) bool {
+	var came floor.Shop
+	b, err := pack(shop)
+	if err == nil {
+		err = unpack(b, &came)
+	}
+	is, err1 := json.Marshal(shop)
+	then, err2 := json.Marshal(&came)
+	return errors.Join(err, err1, err2) == nil && bytes.Equal(is, then)
+}
+
+// planAsked is a plan to be searched.
+type planAsked struct {
+	Before  *plan.Plan // nil: there is none
+	Problem *plan.Problem
+	Seed    uint64
+	Moves   int64
+	Keep    bool
+	NoBound bool
+}
+
+var searched = heavy[planAsked, *plan.Schedule]{"plan", func(ctx context.Context, q *planAsked, tell func(done, of float64)) (*plan.Schedule, error) {
+	o := plan.Options{Seed: q.Seed, Moves: q.Moves, Keep: q.Keep, NoBound: q.NoBound}
+	if tell != nil {
+		o.Progress = func(p plan.Progress) { tell(float64(p.Moves), float64(p.Of)) }
+	}
+	if q.Before == nil {
+		return plan.Solve(ctx, q.Problem, o)
+	}
+	s, err := plan.Replan(ctx, *q.Before, q.Problem, o)
+	if err == nil && !q.NoBound {
+		s.Bound, err = plan.Bound(ctx, q.Problem, s.Lateness)
+	}
+	return s, err
+}}
+
+// learnAsked is a sheet to be learned. Observations of one design have one, here as there:
+// Of says which, −1 for none.
+type learnAsked struct {
+	Prior   *machine.Sheet
+	Seen    []learn.Observation
+	Of      []int
+	Designs []*stitch.Design
+	Meant   []string
+	Budget  int
+}
+
+// learnt is what came of it. A fit that only tells what is odd, and its error, are made
+// where they were asked for.
+type learnt struct {
+	Result *learn.Result
+	Of     []int // of the observations in it, in the order of eachObservation
+}
+
+// eachObservation calls do for each observation that a result has.
+func eachObservation(r *learn.Result, do func(*learn.Observation)) {
+	for i := range r.Runs {
+		do(&r.Runs[i].Observation)
+	}
+	for _, slips := range [][]learn.Slip{r.Slips, r.Meant} {
+		for i := range slips {
+			for k := range slips[i].Meant {
+				do(&slips[i].Meant[k])
+			}
+			for k := range slips[i].Written {
+				do(&slips[i].Written[k])
+			}
+		}
+	}
+}
+
+// designsOut takes an observation's design out, and gives its number among all; −1 for none,
+// below that for one that is not among them.
+func designsOut(o *learn.Observation, number map[*stitch.Design]int) int {
+	k, ok := number[o.Design]
+	switch {
+	case o.Design == nil:
+		k = -1
+	case !ok:
+		k = -2
+	}
+	o.Design = nil
+	return k
+}
+
+// designIn puts it in again.
+func designIn(o *learn.Observation, k int, all []*stitch.Design) bool {
+	if k < -1 || k >= len(all) {
+		return false
+	}
+	if k >= 0 {
+		o.Design = all[k]
+	}
+	return true
+}
+
+var fitted = heavy[learnAsked, learnt]{"learn", func(ctx context.Context, q *learnAsked, _ func(done, of float64)) (learnt, error) {
+	number := map[*stitch.Design]int{}
+	for k, d := range q.Designs {
+		number[d] = k
+	}
+	for i := range q.Seen {
+		if i >= len(q.Of) || !designIn(&q.Seen[i], q.Of[i], q.Designs) {
+			return learnt{}, errors.New("an observation's design did not come")
+		}
+	}
+	r, err := learn.Fit(ctx, q.Prior, q.Seen, learn.Options{Meant: q.Meant, Budget: q.Budget})
+	if err != nil {
+		return learnt{}, err
+	}
+	out := learnt{Result: r}
+	eachObservation(r, func(o *learn.Observation) { out.Of = append(out.Of, designsOut(o, number)) })
+	return out, nil
+}}
+
+// fit is learn.Fit, elsewhere where that can be.
+func fit(ctx context.Context, prior *machine.Sheet, seen []learn.Observation, o learn.Options) (*learn.Result, error) {
+	if ctx.Value(elsewhereKey{}) == nil {
+		return learn.Fit(ctx, prior, seen, o)
+	}
+	q := learnAsked{Prior: prior, Seen: append([]learn.Observation{}, seen...), Meant: o.Meant, Budget: o.Budget}
+	number := map[*stitch.Design]int{}
+	for i := range q.Seen {
+		if d := q.Seen[i].Design; d != nil {
+			if _, ok := number[d]; !ok {
+				number[d], q.Designs = len(q.Designs), append(q.Designs, d)
+			}
+		}
+		q.Of = append(q.Of, designsOut(&q.Seen[i], number))
+	}
+	came, ok, err := fitted.away(ctx, []learnAsked{q}, nil)
+	if err != nil {
+		return nil, err
+	}
+	if ok {
+		of := came[0].Of
+		eachObservation(came[0].Result, func(o *learn.Observation) {
+			ok = ok && len(of) > 0 && designIn(o, of[0], q.Designs)
+			of = of[min(1, len(of)):]
+		})
+	}
+	if !ok {
+		return learn.Fit(ctx, prior, seen, o)
+	}
+	return came[0].Result, nil
+}
+
+// pieceAsked is a test piece to be made.
+type pieceAsked struct {
+	Sheet   *machine.Sheet
+	Options learn.PieceOptions
+}
+
+var pieced = heavy[pieceAsked, *learn.Piece]{"testpiece", func(ctx context.Context, q *pieceAsked, _ func(done, of float64)) (*learn.Piece, error) {
+	return learn.TestPiece(ctx, q.Sheet, q.Options)
+}}
+
+// hearAsked is a recording to be laid on a design.
+type hearAsked struct {
+	Curve  *sound.Curve
+	Design *stitch.Design
+	Sheet  *machine.Sheet
+	Job    clock.Job
+	Known  bool
+}
+
+// hearing is what was heard, or why not.
+type hearing struct {
+	Heard   *sound.Heard
+	Refused bool
+	Why     sound.Refused // where it was refused
+}
+
+var heard = heavy[hearAsked, hearing]{"listen", func(ctx context.Context, q *hearAsked, tell func(done, of float64)) (hearing, error) {
+	o := sound.Options{Known: q.Known}
+	if tell != nil {
+		o.Progress = func(done float64) { tell(done, 1) }
+	}
+	h, err := sound.Hear(ctx, q.Curve, q.Design, q.Sheet, q.Job, o)
+	out := hearing{Heard: h}
+	if errors.As(err, &out.Why) {
+		return hearing{Refused: true, Why: out.Why}, nil
+	}
+	return out, err
+}}
+
+// orderAsked is an order of objects to be searched.
+type orderAsked struct {
+	Problem *sequence.Problem
+	Seed    uint64
+	States  int
+	Quick   bool
+	Initial []int
+	Seconds float64 // of searching
+}
+
+var ordered = heavy[orderAsked, sequence.Result]{"order", func(ctx context.Context, q *orderAsked, tell func(done, of float64)) (sequence.Result, error) {
+	o := sequence.Options{Seed: q.Seed, States: q.States, Quick: q.Quick, Initial: q.Initial}
+	if tell != nil {
+		o.Progress = func(p sequence.Progress) { tell(float64(p.Cost), float64(p.Bound)) }
+	}
+	search, stop := context.WithTimeout(ctx, time.Duration(q.Seconds*float64(time.Second)))
+	defer stop()
+	r, err := sequence.Solve(search, q.Problem, o)
+	if ctx.Err() != nil {
+		return r, ctx.Err() // nobody waits for the best so far
+	}
+	return r, err
+}}
+
+// searchElsewhere searches orders elsewhere where that can be, until limit ends, in ctx;
+// what is quick is searched here.
+func searchElsewhere(ctx context.Context) func(context.Context, *sequence.Problem, sequence.Options) (sequence.Result, error) {
+	return func(limit context.Context, p *sequence.Problem, o sequence.Options) (sequence.Result, error) {
+		until, ends := limit.Deadline()
+		if left := time.Until(until); ends && left > 0 && o.Rounds == 0 {
+			came, ok, _ := ordered.away(ctx, []orderAsked{{p, o.Seed, o.States, o.Quick, o.Initial, left.Seconds()}}, func(cost, bound float64) {
+				if o.Progress != nil {
+					o.Progress(sequence.Progress{Cost: int64(cost), Bound: int64(bound)})
+				}
+			})
+			if ok {
+				return came[0], nil
+			}
+		}
+		return sequence.Solve(limit, p, o)
+	}
+}
