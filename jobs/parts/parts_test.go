@@ -37,6 +37,13 @@ func TestMain(m *testing.M) {
 		}
 		select {}
 	}
+	if address := os.Getenv("NEEDLEPACE_TEST_HEAVY_AT"); address != "" {
+		if _, err := Open(bg, address, slowly(address, time.Hour)); err != nil {
+			fmt.Println(err)
+			os.Exit(1)
+		}
+		select {}
+	}
 	os.Exit(m.Run())
 }
 
