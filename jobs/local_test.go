@@ -7,7 +7,9 @@ import (
 	"testing"
 	"time"
 
+	"needlepace/ask"
 	"needlepace/jobs"
+	"needlepace/machine"
 	"needlepace/shop"
 )
 
@@ -62,6 +64,96 @@ func TestQueuesOfOneProgramTakeTurns(t *testing.T) {
 		if ended > 3*slots {
 			t.Fatalf("%d of the other's came before it", ended)
 		}
+	}
+}
+
+// away is somebody who makes what is heavy elsewhere, and lets it be seen that it waits.
+type away struct{ begun, end chan struct{} }
+
+func (a away) Make(ctx context.Context, _ string, _ [][]byte, _ func(done, of float64)) ([][]byte, bool, error) {
+	a.begun <- struct{}{}
+	select {
+	case <-a.end:
+	case <-ctx.Done():
+	}
+	return nil, false, nil
+}
+
+// Work whose heavy part is made elsewhere takes no slot while it waits for it, and one
+// again for the rest; stopped, it ends though it has none.
+func TestWhoWaitsForOthersTakesNoSlot(t *testing.T) {
+	sheet, _ := machine.Class("single-15-light")
+	shared := jobs.NewSlots()
+	q := jobs.NewLocal(time.Minute, time.Now, shared)
+	defer q.Close()
+	slots := max(1, runtime.GOMAXPROCS(0)/2)
+	begin := func(do func(context.Context, jobs.Step) (any, error)) string {
+		t.Helper()
+		w, err := q.Begin("testpiece", "", do)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return w.ID
+	}
+	var waiting []string
+	var by []away
+	for k := range slots + 2 {
+		by = append(by, away{make(chan struct{}), make(chan struct{})})
+		waiting = append(waiting, begin(func(ctx context.Context, _ jobs.Step) (any, error) {
+			return ask.TestPiece(ask.WithElsewhere(ctx, by[k]), ask.Given{On: sheet}, ask.TestPieceQuestion{})
+		}))
+		<-by[k].begun
+	}
+	block, ran := make(chan struct{}), make(chan struct{}, 100)
+	hold := func(context.Context, jobs.Step) (any, error) {
+		until := block
+		ran <- struct{}{}
+		<-until
+		return nil, nil
+	}
+	for range slots { // they get all slots though others wait
+		begin(hold)
+	}
+	for range slots {
+		select {
+		case <-ran:
+		case <-time.After(10 * time.Second):
+			t.Fatal("what waits for others keeps the slots")
+		}
+	}
+	if err := q.Stop(waiting[0]); err != nil {
+		t.Fatal(err)
+	}
+	if w, err := q.Look(t.Context(), waiting[0], 10*time.Second); err != nil || w.State != jobs.Cancel {
+		t.Errorf("stopped: %+v, %v", w, err)
+	}
+	by[1].end <- struct{}{} // nobody made it: it is made here, when there is a slot
+	time.Sleep(30 * time.Millisecond)
+	if w, err := q.Look(t.Context(), waiting[1], 0); err != nil || w.State != jobs.Running {
+		t.Errorf("without a slot: %+v, %v", w, err)
+	}
+	close(block)
+	if w, err := q.Look(t.Context(), waiting[1], 30*time.Second); err != nil || w.State != jobs.Done {
+		t.Errorf("made here: %+v, %v", w, err)
+	}
+	for _, id := range waiting {
+		q.Stop(id) //nolint:errcheck // it may be done
+	}
+	block = make(chan struct{})
+	defer close(block)
+	for range slots + 3 { // every slot is there again, and no more
+		begin(hold)
+	}
+	for range slots {
+		select {
+		case <-ran:
+		case <-time.After(30 * time.Second):
+			t.Fatal("slots were lost")
+		}
+	}
+	time.Sleep(30 * time.Millisecond)
+	if n := len(ran); n != 0 {
+		t.Errorf("%d more run than there are slots", n)
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"needlepace/shop"
+	"needlepace/store/postgres"
 )
 
 // Copies are the latest copies of a shop, in a folder of their own.
@@ -126,7 +127,7 @@ func (c Copies) begin(every time.Duration, tell func(Copied, time.Time, error)) 
 
 // next makes a copy, and says when the next is due.
 func (c Copies) next(ctx context.Context, place string, every time.Duration, tell func(Copied, time.Time, error)) (due time.Time) {
-	made, err := c.Make(ctx, place, time.Now())
+	made, err := c.inTurn(ctx, place, every)
 	if due = time.Now().Add(min(every, retryCopy)); err == nil {
 		due = made.At.Add(every)
 	}
@@ -134,6 +135,26 @@ func (c Copies) next(ctx context.Context, place string, every time.Duration, tel
 		tell(made, due, err)
 	}
 	return due
+}
+
+// inTurn makes a copy, or gives the one that another program, which serves the same shop
+// with the same folder, made when it was due.
+func (c Copies) inTurn(ctx context.Context, place string, every time.Duration) (Copied, error) {
+	if postgres.IsAddress(place) {
+		end, err := postgres.Turn(ctx, place)
+		if err != nil {
+			return Copied{}, err
+		}
+		defer end()
+		due, err := c.Due(every, time.Now())
+		if err == nil && due.After(time.Now()) {
+			all, err := c.All()
+			if err == nil && len(all) > 0 {
+				return all[len(all)-1], nil
+			}
+		}
+	}
+	return c.Make(ctx, place, time.Now())
 }
 
 // RegularlyAll makes copies of all shops of an installation until ctx ends, one after

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -142,6 +143,45 @@ func TestCopiesAreMadeRegularly(t *testing.T) {
 	})
 	if n := len(filesIn(t, folder)); n != 3 {
 		t.Errorf("%d copies are there", n)
+	}
+}
+
+// Where several programs serve a shop in a database with one folder for its copies, one of them makes each.
+func TestOneOfManyMakesTheCopy(t *testing.T) {
+	place := pgtest.Database(t)
+	s := open(t, place)
+	must(t, s.SetSetting(bg, "where", []byte("here")))
+	must(t, s.Close())
+	c := store.Copies{Folder: t.TempDir(), Keep: 9}
+	ctx, stop := context.WithCancel(bg)
+	var wg sync.WaitGroup
+	made := make(chan store.Copied, 100)
+	for range 4 {
+		wg.Go(func() {
+			c.Regularly(ctx, place, time.Hour, func(is store.Copied, _ time.Time, err error) {
+				if err != nil {
+					t.Error(err)
+				}
+				if is.File != "" {
+					made <- is
+				}
+			})
+		})
+	}
+	for range 4 { // all are told of it
+		select {
+		case is := <-made:
+			if is.Bytes == 0 || time.Since(is.At) > time.Minute {
+				t.Errorf("they are told of %+v", is)
+			}
+		case <-time.After(30 * time.Second):
+			t.Fatal("no copy is made")
+		}
+	}
+	stop()
+	wg.Wait()
+	if all := filesIn(t, c.Folder); len(all) != 1 {
+		t.Errorf("four made %q", all)
 	}
 }
 

@@ -1,13 +1,19 @@
 package main
 
 import (
+	"bufio"
 	"context"
+	"database/sql"
 	"encoding/json"
+	"fmt"
+	"net/http"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"reflect"
 	"strings"
 	"testing"
+	"time"
 
 	"needlepace/act"
 	"needlepace/ask"
@@ -145,5 +151,108 @@ func TestShiftInParts(t *testing.T) {
 	}
 	if out, _, code := invoke(t, flags...); code != exitOK || !strings.Contains(out, want.Verdict[0].Text(nil)) {
 		t.Errorf("status %d, without %q: %s", code, want.Verdict[0].Text(nil), out)
+	}
+}
+
+// What a page asks for and is heavy is done by those who work for the shop: a plan, told how
+// far it is, and stopped. The one who serves keeps what comes of it.
+func TestWhatPagesAskForIsDoneByThoseWhoWork(t *testing.T) {
+	address, s, _ := demoInDatabase(t)
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	db, err := sql.Open("pgx", address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close() //nolint:errcheck // a test's
+	begin := func(args ...string) (line string) {
+		t.Helper()
+		cmd := exec.Command("needlepace", append(args, "--store", address)...)
+		cmd.Stderr = os.Stderr
+		out, err := cmd.StdoutPipe()
+		if err == nil {
+			err = cmd.Start()
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() {
+			cmd.Process.Kill() //nolint:errcheck // Wait tells
+			cmd.Wait()         //nolint:errcheck // it was killed
+		})
+		if line, err = bufio.NewReader(out).ReadString('\n'); err != nil {
+			t.Fatalf("%v: %v %s", args, err, line)
+		}
+		return line
+	}
+	page := &served{t: t, url: strings.TrimSpace(strings.TrimPrefix(begin("serve", "-a", "127.0.0.1:0", "--no-phones"), "needlepace is at "))}
+	parts := func() (n int) { // that were ever put up
+		var there bool
+		if err := db.QueryRow(`SELECT to_regclass('river_job') IS NOT NULL`).Scan(&there); err != nil {
+			t.Fatal(err)
+		}
+		if there {
+			if err := db.QueryRow(`SELECT CASE WHEN is_called THEN last_value ELSE 0 END FROM river_job_id_seq`).Scan(&n); err != nil {
+				t.Fatal(err)
+			}
+		}
+		return n
+	}
+	wait := func(id string, enough func(w map[string]any) bool) map[string]any {
+		t.Helper()
+		for until := time.Now().Add(time.Minute); ; time.Sleep(50 * time.Millisecond) {
+			w := page.get("/work/" + id)
+			if enough(w) {
+				return w
+			}
+			if time.Now().After(until) {
+				t.Fatalf("still %v", w)
+			}
+		}
+	}
+	ended := func(w map[string]any) bool { return w["state"] != "waiting" && w["state"] != "running" }
+	plan := func(moves int) string {
+		return page.post("/plan", fmt.Sprintf(`{"moves":%d,"fresh":true}`, moves))["id"].(string)
+	}
+	alone := wait(plan(2000), ended)
+	if alone["state"] != "done" || parts() != 0 {
+		t.Fatalf("with nobody who works: %v, %d parts", alone["state"], parts())
+	}
+	begin("work", "--slots", "1")
+	lots := func(w map[string]any) any { return w["result"].(map[string]any)["plan"].(map[string]any)["lots"] }
+	if w := wait(plan(2000), ended); w["state"] != "done" || parts() != 1 {
+		t.Errorf("with one who works: %v, %d parts", w["state"], parts())
+	} else if len(lots(w).([]any)) == 0 || len(lots(w).([]any)) != len(lots(alone).([]any)) {
+		t.Errorf("its plan has %v lots, alone %v", lots(w), lots(alone))
+	}
+	id := plan(1_000_000_000)
+	if w := wait(id, func(w map[string]any) bool { return w["progress"].(float64) > 0 }); !strings.Contains(w["text"].(string), "of 1,000,000,000 moves") {
+		t.Errorf("it tells %v", w["text"])
+	}
+	stop, err := http.NewRequest("DELETE", page.url+"/api/v1/work/"+id, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if res, err := http.DefaultClient.Do(stop); err != nil || res.StatusCode != http.StatusNoContent {
+		t.Fatalf("stopping: %v, %v", res, err)
+	}
+	if w := wait(id, ended); w["state"] != "cancelled" {
+		t.Errorf("stopped: %v", w)
+	}
+	for until := time.Now().Add(20 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+		var left int
+		if err := db.QueryRow(`SELECT count(*) FROM river_job`).Scan(&left); err != nil {
+			t.Fatal(err)
+		}
+		if left == 0 {
+			break
+		}
+		if time.Now().After(until) {
+			t.Fatalf("%d parts stay", left)
+		}
+	}
+	if w := wait(plan(2000), ended); w["state"] != "done" || parts() != 3 { // who worked at the stopped one is free again
+		t.Errorf("afterwards: %v, %d parts", w, parts())
 	}
 }

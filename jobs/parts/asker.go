@@ -115,7 +115,7 @@ func (a *Asker) parts(ctx context.Context) (*Parts, error) {
 		return nil, errors.New("the program ends")
 	}
 	if a.open == nil {
-		p, err := Open(context.WithoutCancel(ctx), a.Address, Options{Build: a.Build, Connections: 2, Log: a.Log})
+		p, err := Open(context.WithoutCancel(ctx), a.Address, Options{Build: a.Build, Seldom: true, Log: a.Log})
 		if err != nil {
 			return nil, err
 		}

@@ -38,9 +38,10 @@ type Options struct {
 	// worker died and that nobody waits for (Recover) is given to another after twice that and
 	// up to half a minute. 0: two minutes.
 	Longest time.Duration
-	// Connections to the database, at most; 0: pgx's usual number.
-	Connections int32
-	Log         *slog.Logger
+	// Seldom is for who only asks, and seldom: two connections to the database at most, none
+	// for long, and no tables are made.
+	Seldom bool
+	Log    *slog.Logger
 }
 
 // tries of a part before its work has failed.
@@ -110,7 +111,7 @@ func (retry) NextRetry(j *rivertype.JobRow) time.Time {
 }
 
 // Open opens the parts in the database of a shop that is there, and makes River's
-// tables where they are not. With slots it begins to do parts; see Close.
+// tables where they are not (see Options.Seldom). With slots it begins to do parts; see Close.
 func Open(ctx context.Context, address string, opt Options) (*Parts, error) {
 	fail := func(err error) error {
 		return &shop.Error{Code: shop.Storage, Text: "the database of the shop's work does not do as it should; its server's log says why", Err: err}
@@ -125,8 +126,8 @@ func Open(ctx context.Context, address string, opt Options) (*Parts, error) {
 	if err != nil {
 		return nil, fail(err)
 	}
-	if opt.Connections > 0 {
-		c.MaxConns = opt.Connections
+	if opt.Seldom {
+		c.MaxConns, c.MaxConnIdleTime = 2, 10*time.Second
 	}
 	pool, err := pgxpool.NewWithConfig(ctx, c)
 	if err != nil {
@@ -134,16 +135,18 @@ func Open(ctx context.Context, address string, opt Options) (*Parts, error) {
 	}
 	p := &Parts{opt: opt, pool: pool, shown: func() {}}
 	driver := riverpgxv5.New(pool)
-	err = pgx.BeginFunc(ctx, pool, func(t pgx.Tx) error {
-		if _, err := t.Exec(ctx, "SELECT pg_advisory_xact_lock(hashtext(coalesce(current_schema(), '')), 3)"); err != nil {
+	if !opt.Seldom {
+		err = pgx.BeginFunc(ctx, pool, func(t pgx.Tx) error {
+			if _, err := t.Exec(ctx, "SELECT pg_advisory_xact_lock(hashtext(coalesce(current_schema(), '')), 3)"); err != nil {
+				return err
+			}
+			m, err := rivermigrate.New(driver, &rivermigrate.Config{Logger: opt.Log})
+			if err == nil {
+				_, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil) // in its own transactions; the lock keeps others waiting
+			}
 			return err
-		}
-		m, err := rivermigrate.New(driver, &rivermigrate.Config{Logger: opt.Log})
-		if err == nil {
-			_, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil) // in its own transactions; the lock keeps others waiting
-		}
-		return err
-	})
+		})
+	}
 	if err != nil {
 		pool.Close()
 		return nil, fail(err)

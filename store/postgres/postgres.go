@@ -82,6 +82,8 @@ func Shown(address string) string {
 const (
 	lockForm    = 1 // shared by all who have it open; alone: who changes its form or moves it
 	lockChanges = 2 // of a change, to its end
+	// 3 is of who makes the tables of work in parts (jobs/parts).
+	lockCopies = 4 // of who makes a copy because it is due
 )
 
 func lockOf(which int) string {
@@ -215,6 +217,22 @@ func (s *Store) open(ctx context.Context) error {
 		_, err = s.held.ExecContext(ctx, "SELECT pg_advisory_unlock("+s.lock(lockForm)+")")
 	}
 	return told(s.shown, err)
+}
+
+// Turn waits until no other program makes a copy of the shop at an address that is due, and
+// keeps others waiting until its end, or this program's.
+func Turn(ctx context.Context, address string) (end func(), err error) {
+	db, err := connect(address, true)
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxOpenConns(1) // the lock is its
+	db.SetConnMaxIdleTime(0)
+	if _, err := db.ExecContext(ctx, "SELECT pg_advisory_lock("+lockOf(lockCopies)+")"); err != nil {
+		db.Close() //nolint:errcheck // the error that counts is the lock's
+		return nil, told(Shown(address), err)
+	}
+	return func() { db.Close() }, nil //nolint:errcheck // the lock goes with it
 }
 
 func (s *Store) alone(ctx context.Context) (alone bool, err error) {

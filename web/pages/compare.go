@@ -175,7 +175,7 @@ func showCompare(c *call) error {
 // comparePage shows a mix with its form: as it was asked for, or as it is kept
 // where what was asked for is wrong.
 func (c *call) comparePage(s *mixAsked) error {
-	ctx, cancel := context.WithTimeout(c.Ctx, 25*time.Second)
+	ctx, cancel := context.WithTimeout(c.Shop.Elsewhere(c.Ctx), 25*time.Second)
 	defer cancel()
 	k, err := answerTo(s.setupAsked, func(toml string) (*ask.ComparisonAnswer, error) {
 		return act.Answer(ctx, c.Shop, ask.Compare, ask.CompareQuestion{Name: "the mix", TOML: []byte(toml)})

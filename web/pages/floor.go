@@ -71,7 +71,7 @@ func showFloor(c *call) error {
 // where what was asked for is wrong.
 func (c *call) floorPage(s *shiftAsked) error {
 	more := s.own.More
-	ctx, cancel := context.WithTimeout(c.Ctx, 25*time.Second)
+	ctx, cancel := context.WithTimeout(c.Shop.Elsewhere(c.Ctx), 25*time.Second)
 	defer cancel()
 	a, err := answerTo(s.setupAsked, func(toml string) (*ask.ShiftAnswer, error) {
 		return act.Answer(ctx, c.Shop, ask.Shift, ask.ShiftQuestion{Best: c.Shop.ShiftBest, Name: "the shift", TOML: []byte(toml),
