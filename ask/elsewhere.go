@@ -72,6 +72,9 @@ type heavy[Q, A any] struct {
 	here func(ctx context.Context, q *Q, tell func(done, of float64)) (A, error)
 }
 
+// Helper is where those who help find the book of the shop that they help.
+type Helper interface{ HindsightFrom }
+
 // make makes it elsewhere where that can be, else here.
 func (h heavy[Q, A]) make(ctx context.Context, q *Q, tell func(done, of float64)) (A, error) {
 	came, ok, err := h.away(ctx, []Q{*q}, tell)
@@ -153,8 +156,16 @@ var helps = map[string]func(ctx context.Context, part []byte, tell func(done, of
 
 // Help makes a part for another program of this build, which gets an error as its text
 // and then makes it itself.
-func Help(ctx context.Context, kind string, part []byte, tell func(done, of float64)) ([]byte, error) {
+func Help(ctx context.Context, from Helper, kind string, part []byte, tell func(done, of float64)) ([]byte, error) {
 	h := helps[kind]
+	if kind == fleets {
+		h = heavy[HindsightQuestion, *HindsightAnswer]{fleets, func(ctx context.Context, q *HindsightQuestion, tell func(done, of float64)) (*HindsightAnswer, error) {
+			if tell != nil {
+				q.Progress = func(done float64) { tell(done, 1) }
+			}
+			return Hindsight(ctx, from, *q)
+		}}.help
+	}
 	if h == nil {
 		return nil, Errorf("nobody here knows heavy work called %s", words.Name(kind).Raw())
 	}

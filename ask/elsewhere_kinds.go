@@ -15,6 +15,7 @@ import (
 	"needlepace/plan"
 	"needlepace/sound"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // shiftsAsked are some of the shifts that are simulated of a shop.
@@ -299,4 +300,28 @@ func searchElsewhere(ctx context.Context) func(context.Context, *sequence.Proble
 		}
 		return sequence.Solve(limit, p, o)
 	}
+}
+
+// fleets are questions how the book would have gone, which those who help answer from the
+// same shop.
+const fleets = "fleet"
+
+// hindsightElsewhere has the question answered elsewhere, where that can be.
+func hindsightElsewhere(ctx context.Context, q *HindsightQuestion) (*HindsightAnswer, bool, error) {
+	came, ok, err := heavy[HindsightQuestion, *HindsightAnswer]{kind: fleets}.away(ctx, []HindsightQuestion{*q}, func(done, _ float64) {
+		if q.Progress != nil {
+			q.Progress(done)
+		}
+	})
+	if !ok || err != nil {
+		return nil, false, err
+	}
+	a := came[0]
+	if a.Fleets == nil {
+		a.Fleets = []FleetRow{}
+	}
+	if a.Caveats == nil {
+		a.Caveats = words.Sentences{}
+	}
+	return a, true, nil
 }

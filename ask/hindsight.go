@@ -138,6 +138,9 @@ type course struct {
 // with the goal of Plan, draws as promises are drawn, and asks of each order as it
 // comes, as Promise does, whether its day could have been promised.
 func Hindsight(ctx context.Context, from HindsightFrom, q HindsightQuestion) (*HindsightAnswer, error) {
+	if a, ok, err := hindsightElsewhere(ctx, &q); ok || err != nil {
+		return a, err
+	}
 	if err := q.check(ctx, from); err != nil {
 		return nil, err
 	}

@@ -92,7 +92,7 @@ func (a *WorkCmd) work(d *desk, path string) error {
 			}
 			return d.AuditPart(ctx, of.Designs, of.Machine)
 		},
-		parts.Heavy: parts.DoHeavy,
+		parts.Heavy: parts.DoHeavy(d.Asked()),
 	}})
 	if err != nil {
 		return err

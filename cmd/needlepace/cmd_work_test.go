@@ -11,7 +11,9 @@ import (
 	"os/exec"
 	"path/filepath"
 	"reflect"
+	"regexp"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -255,4 +257,73 @@ func TestWhatPagesAskForIsDoneByThoseWhoWork(t *testing.T) {
 	if w := wait(plan(2000), ended); w["state"] != "done" || parts() != 3 { // who worked at the stopped one is free again
 		t.Errorf("afterwards: %v, %d parts", w, parts())
 	}
+}
+
+// 20,000 shifts that two programs simulate, of which one is killed in their midst, are those
+// that one simulates alone, to the last digit.
+func TestALargeShiftInPartsIsTheSame(t *testing.T) {
+	if testing.Short() {
+		t.Skip("40,000 shifts")
+	}
+	address, _, a := demoInDatabase(t)
+	ctx := context.Background()
+	setups, err := a.Setups.List(ctx, shop.FloorSetup)
+	if err != nil || len(setups) == 0 {
+		t.Fatal(setups, err)
+	}
+	// A short shift without pauses differs much from one to the next.
+	toml := regexp.MustCompile(`(?s)\[\[pause\]\].*?\n\n`).ReplaceAllString(setups[0].TOML, "")
+	toml = regexp.MustCompile(`(?m)^hours *= *\S+`).ReplaceAllString(toml, "hours = 0.5")
+	file := filepath.Join(t.TempDir(), "shift.toml")
+	if err := os.WriteFile(file, []byte(toml), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	alone, err := act.Answer(ctx, a, ask.Shift, ask.ShiftQuestion{Best: a.ShiftBest, Name: file, TOML: []byte(toml),
+		Simulation: ask.Simulation{Seed: 5, Level: 0.9}, Precision: 0.0005, Shifts: 20_000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	alone.File = file
+	want, err := json.MarshalIndent(alone, "", "  ")
+	if err != nil || alone.Replications != 20_000 {
+		t.Fatalf("%d shifts, %v", alone.Replications, err)
+	}
+	db, err := sql.Open("pgx", address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close() //nolint:errcheck // a test's
+	var all []*exec.Cmd
+	for range 2 {
+		w := exec.Command("needlepace", "work", "--store", address, "--slots", "1")
+		if err := w.Start(); err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, w)
+	}
+	killed := make(chan error, 1)
+	go func() {
+		for done := 0; done < 5; time.Sleep(5 * time.Millisecond) {
+			if err := db.QueryRow(`SELECT count(*) FROM river_job WHERE state = 'completed'`).Scan(&done); err != nil {
+				continue // there are no tables yet
+			}
+		}
+		killed <- all[0].Process.Kill()
+	}()
+	out, errs, code := invoke(t, "work", "--store", address, "--slots", "0", "--floor", file, "--seed", "5", "--chance", "90", "--precision", "0.05", "--shifts", "20000", "--json")
+	if err := <-killed; err != nil {
+		t.Error(err)
+	}
+	all[0].Wait()                         //nolint:errcheck // it was killed
+	all[1].Process.Signal(syscall.SIGINT) //nolint:errcheck // Wait tells
+	if err := all[1].Wait(); err != nil {
+		t.Error(err)
+	}
+	if code != exitOK || strings.TrimSpace(out) != string(want) {
+		t.Errorf("status %d, %s: in parts\n%.2000s\nalone\n%.2000s", code, errs, out, want)
+	}
+	if !strings.Contains(errs, "tried again") {
+		t.Errorf("it says %s", errs)
+	}
+	t.Log(errs)
 }

@@ -54,9 +54,15 @@ func unpack(b []byte) ([]byte, error) {
 	return io.ReadAll(z)
 }
 
-// DoHeavy does parts of the kind Heavy. What cannot be made is not tried again: who asked
+// DoHeavy does parts of the kind Heavy, of the shop whose book from is. What cannot be made is not tried again: who asked
 // makes it itself, and says what is wrong.
-func DoHeavy(ctx context.Context, part json.RawMessage, tell func(done, of float64)) (any, error) {
+func DoHeavy(from ask.Helper) Do {
+	return func(ctx context.Context, part json.RawMessage, tell func(done, of float64)) (any, error) {
+		return doHeavy(ctx, from, part, tell)
+	}
+}
+
+func doHeavy(ctx context.Context, from ask.Helper, part json.RawMessage, tell func(done, of float64)) (any, error) {
 	var of heavyPart
 	if err := json.Unmarshal(part, &of); err != nil {
 		return nil, err
@@ -69,7 +75,7 @@ func DoHeavy(ctx context.Context, part json.RawMessage, tell func(done, of float
 					err = fmt.Errorf("panic in %s: %v\n%s", of.Kind, p, debug.Stack())
 				}
 			}()
-			return ask.Help(ctx, of.Kind, b, tell)
+			return ask.Help(ctx, from, of.Kind, b, tell)
 		}()
 	}
 	if ctx.Err() != nil {
