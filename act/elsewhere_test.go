@@ -105,7 +105,7 @@ func TestWhatIsMadeElsewhereIsTheSame(t *testing.T) {
 		long       bool // too long for every day
 	}{
 		{"a shift", "shifts", func(ctx context.Context) (any, error) {
-			return act.Answer(ctx, s, ask.Shift, ask.ShiftQuestion{Best: s.ShiftBest, Name: "the shift", TOML: []byte(floors[0].TOML), Precision: 0.02,
+			return act.Answer(ctx, s, ask.Shift, ask.ShiftQuestion{Best: s.ShiftBest, Name: "the shift", TOML: []byte(floors[0].TOML), Precision: 0.0005, Shifts: 333,
 				Simulation: ask.Simulation{Seed: 5}, WhatIf: !testing.Short()})
 		}, false},
 		{"a comparison", "shifts", func(ctx context.Context) (any, error) {

@@ -102,7 +102,11 @@ func TestWhoWaitsForOthersTakesNoSlot(t *testing.T) {
 		waiting = append(waiting, begin(func(ctx context.Context, _ jobs.Step) (any, error) {
 			return ask.TestPiece(ask.WithElsewhere(ctx, by[k]), ask.Given{On: sheet}, ask.TestPieceQuestion{})
 		}))
-		<-by[k].begun
+		select {
+		case <-by[k].begun:
+		case <-time.After(10 * time.Second):
+			t.Fatal("who waits for others keeps more from asking them")
+		}
 	}
 	block, ran := make(chan struct{}), make(chan struct{}, 100)
 	hold := func(context.Context, jobs.Step) (any, error) {

@@ -159,8 +159,12 @@ func TestShiftInParts(t *testing.T) {
 // What a page asks for and is heavy is done by those who work for the shop: a plan, told how
 // far it is, and stopped. The one who serves keeps what comes of it.
 func TestWhatPagesAskForIsDoneByThoseWhoWork(t *testing.T) {
-	address, s, _ := demoInDatabase(t)
-	if err := s.Close(); err != nil {
+	address, s, a := demoInDatabase(t)
+	floors, err := a.Setups.List(t.Context(), shop.FloorSetup)
+	if err == nil {
+		err = s.Close()
+	}
+	if err != nil {
 		t.Fatal(err)
 	}
 	db, err := sql.Open("pgx", address)
@@ -254,7 +258,11 @@ func TestWhatPagesAskForIsDoneByThoseWhoWork(t *testing.T) {
 			t.Fatalf("%d parts stay", left)
 		}
 	}
-	if w := wait(plan(2000), ended); w["state"] != "done" || parts() != 3 { // who worked at the stopped one is free again
+	if res, err := http.Get(page.url + "/floor/" + floors[0].ID); err != nil || res.StatusCode != http.StatusOK || parts() < 2+8 {
+		t.Errorf("a shift's page: %v, %v, %d parts", res, err, parts())
+	}
+	before := parts()
+	if w := wait(plan(2000), ended); w["state"] != "done" || parts() != before+1 { // who worked at the stopped one is free again
 		t.Errorf("afterwards: %v, %d parts", w, parts())
 	}
 }
