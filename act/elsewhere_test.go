@@ -174,7 +174,7 @@ func TestWhatIsMadeElsewhereIsTheSame(t *testing.T) {
 						}
 					}
 				}
-				if name == "others" && o.made[c.kind] == 0 && failed == nil {
+				if name == "others" && o.made[c.kind] == 0 && c.name != "a fleet that cannot be" { // a recording that is refused they make too
 					t.Errorf("they made %v: %v", o.made, o.failed)
 				}
 			}

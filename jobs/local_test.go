@@ -205,3 +205,40 @@ func TestResultsAreKeptForATimeAndNotWithoutEnd(t *testing.T) {
 	there("the oldest of 202", second, false)
 	there("the second of 202", third, false)
 }
+
+// 32 pieces of work are open at most, and one more where one of them has ended.
+func TestNoMoreWorkIsTakenThanCanWait(t *testing.T) {
+	q := jobs.NewLocal(time.Minute, time.Now, nil)
+	defer q.Close()
+	block := make(chan struct{})
+	begin := func() (string, error) {
+		w, err := q.Begin("audit", "", func(ctx context.Context, _ jobs.Step) (any, error) {
+			select {
+			case <-block:
+			case <-ctx.Done():
+			}
+			return nil, ctx.Err()
+		})
+		return w.ID, err
+	}
+	first, err := begin()
+	for n := 2; n <= 32 && err == nil; n++ {
+		_, err = begin()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := begin(); shop.CodeOf(err) != shop.Busy {
+		t.Errorf("the 33rd: %v", err)
+	}
+	if err := q.Stop(first); err != nil {
+		t.Fatal(err)
+	}
+	if w, err := q.Look(t.Context(), first, 10*time.Second); err != nil || w.State != jobs.Cancel {
+		t.Errorf("stopped: %+v, %v", w, err)
+	}
+	if _, err := begin(); err != nil {
+		t.Errorf("when one has ended: %v", err)
+	}
+	close(block)
+}
