@@ -69,14 +69,7 @@ func doHeavy(ctx context.Context, from ask.Helper, part json.RawMessage, tell fu
 	}
 	b, err := unpack(of.Packed)
 	if err == nil {
-		b, err = func() (b2 []byte, err error) {
-			defer func() {
-				if p := recover(); p != nil {
-					err = fmt.Errorf("panic in %s: %v\n%s", of.Kind, p, debug.Stack())
-				}
-			}()
-			return ask.Help(ctx, from, of.Kind, b, tell)
-		}()
+		b, err = help(ctx, from, of.Kind, b, tell)
 	}
 	if ctx.Err() != nil {
 		return nil, ctx.Err() // another does it
@@ -89,6 +82,16 @@ func doHeavy(ctx context.Context, from ask.Helper, part json.RawMessage, tell fu
 		out = heavyOutput{Failed: err.Error()}
 	}
 	return out, nil
+}
+
+// help is ask.Help, with a panic as its error.
+func help(ctx context.Context, from ask.Helper, kind string, part []byte, tell func(done, of float64)) (came []byte, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("panic in %s: %v\n%s", kind, p, debug.Stack())
+		}
+	}()
+	return ask.Help(ctx, from, kind, part, tell)
 }
 
 // Asker has heavy computations of a shop in a database made by those who work for it
