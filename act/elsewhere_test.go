@@ -108,6 +108,9 @@ func TestWhatIsMadeElsewhereIsTheSame(t *testing.T) {
 			return act.Answer(ctx, s, ask.Shift, ask.ShiftQuestion{Best: s.ShiftBest, Name: "the shift", TOML: []byte(floors[0].TOML), Precision: 0.0005, Shifts: 333,
 				Simulation: ask.Simulation{Seed: 5}, WhatIf: !testing.Short()})
 		}, false},
+		{"crews", "crews", func(ctx context.Context) (any, error) {
+			return act.Answer(ctx, s, ask.Shift, ask.ShiftQuestion{Name: "the shift", TOML: []byte(floors[0].TOML), Precision: 0.1, Shifts: 40, WhatIf: true})
+		}, false},
 		{"a comparison", "shifts", func(ctx context.Context) (any, error) {
 			return act.Answer(ctx, s, ask.Compare, ask.CompareQuestion{Name: "the mix", TOML: []byte(mixes[0].TOML), Weeks: 20})
 		}, false},

@@ -63,7 +63,7 @@ func Compare(ctx context.Context, q CompareQuestion, from floor.Sources) (*Compa
 		return nil, err
 	}
 	k, err := money.Compare(ctx, mix, money.CompareOptions{Seed: q.Seed, Level: q.Level, Weeks: q.Weeks, Base: q.Base,
-		Elsewhere: shiftsElsewhere(ctx, nil), Progress: func(done, of int) { q.step(float64(done)/float64(max(of, 1)), words.Say("compare.comparing")) }})
+		Elsewhere: shiftsElsewhere(ctx, 0, nil), Progress: func(done, of int) { q.step(float64(done)/float64(max(of, 1)), words.Say("compare.comparing")) }})
 	if err != nil {
 		return nil, simError(ctx, err)
 	}

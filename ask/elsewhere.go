@@ -150,7 +150,7 @@ func unpack(b []byte, v any) error { return gob.NewDecoder(bytes.NewReader(b)).D
 
 // helps are the kinds of heavy computations, by their names.
 var helps = map[string]func(ctx context.Context, part []byte, tell func(done, of float64)) ([]byte, error){
-	shifts.kind: shifts.help, searched.kind: searched.help, fitted.kind: fitted.help, pieced.kind: pieced.help,
+	shifts.kind: shifts.help, crewed.kind: crewed.help, searched.kind: searched.help, fitted.kind: fitted.help, pieced.kind: pieced.help,
 	heard.kind: heard.help, ordered.kind: ordered.help,
 }
 

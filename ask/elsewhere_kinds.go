@@ -37,15 +37,19 @@ const (
 	mostInPart  = 500
 )
 
-// shiftsElsewhere has a simulation's shifts made elsewhere, in parts; tell hears the share
-// of all. Nil where nothing is made elsewhere.
-func shiftsElsewhere(ctx context.Context, tell func(share float64)) func(context.Context, *floor.Shop, floor.Options, int, int) ([]floor.Shift, error) {
+// leastAsked is for how many shifts of each of many simulations one after the other it is worth
+// to ask others: each asking takes some tenths of a second.
+const leastAsked = 1000
+
+// shiftsElsewhere has a simulation's shifts made elsewhere, in parts, where it is at least so
+// many; tell hears the share of all. Nil where nothing is made elsewhere.
+func shiftsElsewhere(ctx context.Context, least int, tell func(share float64)) func(context.Context, *floor.Shop, floor.Options, int, int) ([]floor.Shift, error) {
 	if ctx.Value(elsewhereKey{}) == nil {
 		return nil
 	}
 	return func(ctx context.Context, shop *floor.Shop, opt floor.Options, from, n int) (all []floor.Shift, err error) {
 		opt.Elsewhere = nil
-		if !arrives(shop) {
+		if n < least || !arrives(shop) {
 			return floor.Replications(ctx, shop, opt, from, n)
 		}
 		size := min(max(n/8, leastInPart), mostInPart)
@@ -82,6 +86,33 @@ func arrives(shop *floor.Shop) bool {
 	is, err1 := json.Marshal(shop)
 	then, err2 := json.Marshal(&came)
 	return errors.Join(err, err1, err2) == nil && bytes.Equal(is, then)
+}
+
+// crewAsked are crews to be simulated (floor.CrewOf).
+type crewAsked struct {
+	Shop             *floor.Shop
+	Machine, Most    int
+	Seed             uint64
+	Precision, Level float64
+	Min, Max         int
+}
+
+var crewed = heavy[crewAsked, []floor.Crew]{"crews", func(ctx context.Context, q *crewAsked, tell func(done, of float64)) ([]floor.Crew, error) {
+	o := floor.Options{Seed: q.Seed, Precision: q.Precision, Level: q.Level, Min: q.Min, Max: q.Max}
+	return floor.CrewOf(ctx, q.Shop, q.Machine, q.Most, o, func(done, of int) {
+		if tell != nil {
+			tell(float64(done), float64(of))
+		}
+	})
+}}
+
+// triedCrews is floor.CrewOf, elsewhere where that can be.
+func triedCrews(ctx context.Context, s *floor.Shop, m int, o floor.Options, tell func(done, of float64)) ([]floor.Crew, error) {
+	q := &crewAsked{s, m, crewMost, o.Seed, o.Precision, o.Level, o.Min, o.Max}
+	if ctx.Value(elsewhereKey{}) == nil || !arrives(s) {
+		return crewed.here(ctx, q, tell)
+	}
+	return crewed.make(ctx, q, tell)
 }
 
 // planAsked is a plan to be searched.

@@ -6,6 +6,8 @@ import (
 	"reflect"
 	"strings"
 	"testing"
+
+	"needlepace/floor"
 )
 
 // lost says what of a type is not read as it was written: gob leaves out fields that are not
@@ -56,7 +58,7 @@ func TestNothingIsLostOnTheWay(t *testing.T) {
 	}
 	for _, v := range []reflect.Type{
 		reflect.TypeFor[shiftsAsked](), reflect.TypeFor[planAsked](), reflect.TypeFor[learnAsked](), reflect.TypeFor[learnt](),
-		reflect.TypeFor[pieceAsked](), reflect.TypeFor[hearAsked](), reflect.TypeFor[hearing](), reflect.TypeFor[orderAsked](),
+		reflect.TypeFor[pieceAsked](), reflect.TypeFor[hearAsked](), reflect.TypeFor[hearing](), reflect.TypeFor[orderAsked](), reflect.TypeFor[crewAsked](), reflect.TypeFor[floor.Crew](),
 		reflect.TypeFor[HindsightQuestion](), reflect.TypeFor[HindsightAnswer](),
 	} {
 		seen := map[reflect.Type]bool{}

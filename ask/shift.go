@@ -111,8 +111,8 @@ func Shift(ctx context.Context, q ShiftQuestion, from floor.Sources) (*ShiftAnsw
 		part = 0.4
 	}
 	all := opt
-	all.Elsewhere = shiftsElsewhere(ctx, func(share float64) { q.step(part*share, words.Say("shift.simulating")) })
-	opt.Elsewhere = shiftsElsewhere(ctx, nil)
+	all.Elsewhere = shiftsElsewhere(ctx, 0, func(share float64) { q.step(part*share, words.Say("shift.simulating")) })
+	opt.Elsewhere = shiftsElsewhere(ctx, leastAsked, nil)
 	r, err := floor.Simulate(ctx, s.Shop, all, func(_ int, half float64) {
 		done := 0.0
 		if half > 0 { // it falls as one over the root of the shifts
@@ -187,8 +187,8 @@ func (q *ShiftQuestion) whatIf(ctx context.Context, s *shiftSetup, r *floor.Resu
 		}
 		seen[id] = true
 		at, all := 0.7+0.3*float64(m)/float64(len(s.file.Machine)), 0.3/float64(len(s.file.Machine))
-		crews, err := floor.CrewOf(ctx, s.Shop, m, crewMost, opt, func(done, of int) {
-			q.step(at+all*float64(done)/float64(max(of, 1)), words.Say("shift.trying-crews"))
+		crews, err := triedCrews(ctx, s.Shop, m, opt, func(done, of float64) {
+			q.step(at+all*done/max(of, 1), words.Say("shift.trying-crews"))
 		})
 		var none *floor.KeyError
 		if errors.As(err, &none) {
