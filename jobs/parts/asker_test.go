@@ -214,3 +214,21 @@ func TestWhoDiesIsReplacedSoon(t *testing.T) {
 		t.Errorf("the dead's parts were had after %v", took)
 	}
 }
+
+// What cannot be made is told in place of an answer, since an error would have it tried again; what is stopped is an
+// error, so that another does it.
+func TestWhatCannotBeMadeIsTold(t *testing.T) {
+	packed, err := pack([]byte("what"))
+	must(t, err)
+	part, err := json.Marshal(heavyPart{Kind: "no such work", Packed: packed})
+	must(t, err)
+	out, err := DoHeavy(nil)(bg, part, nil)
+	if told, ok := out.(heavyOutput); err != nil || !ok || !strings.Contains(told.Failed, "no such work") {
+		t.Errorf("%+v, %v", out, err)
+	}
+	over, stop := context.WithCancel(bg)
+	stop()
+	if _, err := DoHeavy(nil)(over, part, nil); !errors.Is(err, context.Canceled) {
+		t.Errorf("stopped: %v", err)
+	}
+}
