@@ -200,7 +200,7 @@ func (e *eyes) passesAxeHere(path string) {
 				for (const [o, b] of all) if (o !== x && a.left < b.right && b.left < a.right && a.top < b.bottom - .6 && b.top < a.bottom - .6) close.push("over another: " + x.outerHTML.slice(0, 100));
 			}
 		}
-		if (innerWidth <= 640) for (const x of document.querySelectorAll("main :is(input:not([type=checkbox], [type=radio], [type=range], [type=hidden]), select, textarea, .tick, summary)")) {
+		if (innerWidth <= 640) for (const x of document.querySelectorAll("main :is(input:not([type=checkbox], [type=radio], [type=range], [type=hidden]), select, textarea, .tick, summary), .listed .what a, .listed .fact > a:only-child, .designs .on a")) {
 			const r = x.getBoundingClientRect();
 			if (x.checkVisibility() && !x.closest(".vh") && r.height > 1 && r.height < least - .6) close.push(Math.round(r.height) + " px: " + x.outerHTML.slice(0, 100));
 		}
