@@ -37,6 +37,7 @@ var terms = map[string]func(*machine.Sheet){
 func TestATermNeverMakesARunFaster(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d, s, j := drawDesign(t), drawSheet(t), drawJob(t)
+		s.Shaft.StepFreeSet, s.Slow.Seconds = 0, 0 // see TestMoreOfAnythingGoodNeverLengthensTheRun
 		for name, add := range terms {
 			m := s.Clone()
 			switch name {
