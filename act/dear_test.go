@@ -12,6 +12,32 @@ import (
 	"needlepace/book"
 )
 
+// quotedFor quotes an order on one machine, accepts that and holds the order on Gannet.
+func (b *bench) quotedFor(t *testing.T, file string, pieces int, due, machine string, agreed ask.QuoteAgreed) (*book.Order, *ask.PricedOrder) {
+	t.Helper()
+	o := b.order(t, file, pieces, due, book.Requested)
+	q, err := b.KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: b.m[machine], QuoteAgreed: agreed}, nil, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.HoldLine(bg, o.ID, 1, b.m["Gannet"], time.Time{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	return o, q
+}
+
+func (b *bench) dear(t *testing.T) *ask.DearAnswer {
+	t.Helper()
+	a, err := ask.Dear(bg, b.Asked())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
 // What is quoted on one machine and planned on a dearer one is named, with what the
 // cost is there, which is what a quote on that machine has, and what going back would do.
 func TestWhatIsPlannedAboveItsQuotedCostIsNamed(t *testing.T) {
@@ -26,22 +52,14 @@ func TestWhatIsPlannedAboveItsQuotedCostIsNamed(t *testing.T) {
 		t.Fatal(err)
 	}
 	b.plan(t)
-	dear := func() *ask.DearAnswer {
-		t.Helper()
-		a, err := ask.Dear(bg, b.Asked())
-		if err != nil {
-			t.Fatal(err)
-		}
-		return a
-	}
-	if a := dear(); len(a.Rows) != 0 || a.Unquoted != 0 {
+	if a := b.dear(t); len(a.Rows) != 0 || a.Unquoted != 0 {
 		t.Fatalf("planned as it was quoted: %+v", a)
 	}
 	if _, err := b.HoldLine(bg, o.ID, 1, gannet, time.Time{}, ""); err != nil {
 		t.Fatal(err)
 	}
 	b.plan(t)
-	a := dear()
+	a := b.dear(t)
 	if len(a.Rows) != 1 || !a.Rows[0].Held || a.Rows[0].To != "Six Sisters" || a.Rows[0].Loss {
 		t.Fatalf("on Gannet: %+v", a.Rows)
 	}
@@ -64,7 +82,7 @@ func TestWhatIsPlannedAboveItsQuotedCostIsNamed(t *testing.T) {
 	if _, err := b.Orders.Release(bg, o.ID, 1, ""); err != nil {
 		t.Fatal(err)
 	}
-	if r := dear().Rows; len(r) != 1 || r[0].Held || r[0].To != "Six Sisters" || r[0].LateHours != 0 || !r[0].Saves.IsPositive() {
+	if r := b.dear(t).Rows; len(r) != 1 || r[0].Held || r[0].To != "Six Sisters" || r[0].LateHours != 0 || !r[0].Saves.IsPositive() {
 		t.Errorf("released: %+v", r)
 	}
 }
@@ -75,24 +93,10 @@ func TestALossIsToldByWhatIsLeftAfterTheDiscount(t *testing.T) {
 	b.workshop(t, "price = 7200", "price = 40000") // Gannet is a little dearer than Skipper
 	loss := func(discount string) bool {
 		t.Helper()
-		o := b.order(t, "wheel-badge.dst", 216, "2026-03-20", book.Requested)
 		ten := decimal.NewFromInt(10)
-		q, err := b.KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: b.m["Skipper"],
-			QuoteAgreed: ask.QuoteAgreed{Discount: decimal.RequireFromString(discount), Delivery: ten}}, nil, "")
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil {
-			t.Fatal(err)
-		}
-		if _, err := b.HoldLine(bg, o.ID, 1, b.m["Gannet"], time.Time{}, ""); err != nil {
-			t.Fatal(err)
-		}
+		o, q := b.quotedFor(t, "wheel-badge.dst", 216, "2026-03-20", "Skipper", ask.QuoteAgreed{Discount: decimal.RequireFromString(discount), Delivery: ten})
 		b.plan(t)
-		a, err := ask.Dear(bg, b.Asked())
-		if err != nil {
-			t.Fatal(err)
-		}
+		a := b.dear(t)
 		i := slices.IndexFunc(a.Rows, func(r ask.DearRow) bool { return r.OrderID == o.ID })
 		if i < 0 {
 			t.Fatalf("not told of: %+v", a.Rows)
@@ -120,26 +124,13 @@ func TestATwentiethMoreIsNotTold(t *testing.T) {
 	for _, price := range []string{"3600", "5300", "5900", "7200"} {
 		b := fresh(t)
 		b.workshop(t, "price = 7200", "price = "+price)
-		o := b.order(t, "wheel-badge.dst", 216, "2026-03-20", book.Requested)
-		q, err := b.KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: b.m["Skipper"]}, nil, "")
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil {
-			t.Fatal(err)
-		}
+		o, q := b.quotedFor(t, "wheel-badge.dst", 216, "2026-03-20", "Skipper", ask.QuoteAgreed{})
 		on, err := ask.Quote(bg, b.Asked(), ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: b.m["Gannet"]})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := b.HoldLine(bg, o.ID, 1, b.m["Gannet"], time.Time{}, ""); err != nil {
-			t.Fatal(err)
-		}
 		b.plan(t)
-		a, err := ask.Dear(bg, b.Asked())
-		if err != nil {
-			t.Fatal(err)
-		}
+		a := b.dear(t)
 		more := on.Lines[0].Cost.Div(q.Lines[0].Cost).InexactFloat64() - 1
 		if more > .1 || more < .01 {
 			continue
@@ -160,22 +151,8 @@ func TestATwentiethMoreIsNotTold(t *testing.T) {
 func TestWhatMovingADearJobDoes(t *testing.T) {
 	b := fresh(t)
 	six := b.m["Six Sisters"]
-	quoted := func(pieces int) *book.Order {
-		t.Helper()
-		o := b.order(t, "saltmere-oars.dst", pieces, "2026-03-30", book.Requested)
-		q, err := b.KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: six}, nil, "")
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, false, ""); err != nil {
-			t.Fatal(err)
-		}
-		if _, err := b.HoldLine(bg, o.ID, 1, b.m["Gannet"], time.Time{}, ""); err != nil {
-			t.Fatal(err)
-		}
-		return o
-	}
-	small, o := quoted(24), quoted(215)
+	small, _ := b.quotedFor(t, "saltmere-oars.dst", 24, "2026-03-30", "Six Sisters", ask.QuoteAgreed{})
+	o, _ := b.quotedFor(t, "saltmere-oars.dst", 215, "2026-03-30", "Six Sisters", ask.QuoteAgreed{})
 	soon := b.order(t, "wheel-badge.dst", 600, "2026-03-03", book.Agreed)
 	if _, err := b.HoldLine(bg, soon.ID, 1, six, time.Time{}, ""); err != nil {
 		t.Fatal(err)
@@ -184,15 +161,7 @@ func TestWhatMovingADearJobDoes(t *testing.T) {
 	if _, err := b.Orders.Release(bg, o.ID, 1, ""); err != nil {
 		t.Fatal(err)
 	}
-	dear := func() *ask.DearAnswer {
-		t.Helper()
-		a, err := ask.Dear(bg, b.Asked())
-		if err != nil {
-			t.Fatal(err)
-		}
-		return a
-	}
-	a := dear()
+	a := b.dear(t)
 	if len(a.Rows) != 2 || a.Rows[0].OrderID != o.ID || a.Rows[1].OrderID != small.ID || a.Rows[0].To != "Six Sisters" || a.Rows[0].LateHours > 0 || a.Rows[0].Moves > 0 {
 		t.Fatalf("behind what is due at once: %+v", a.Rows)
 	}
@@ -206,7 +175,7 @@ func TestWhatMovingADearJobDoes(t *testing.T) {
 		}
 	}
 	b.workshop(t, `currency = "EUR"`, `currency = "USD"`)
-	if a = dear(); len(a.Rows) != 0 || a.Unquoted != 3 || a.Currency != "USD" {
+	if a = b.dear(t); len(a.Rows) != 0 || a.Unquoted != 3 || a.Currency != "USD" {
 		t.Errorf("quoted in other money: %+v", a)
 	}
 }

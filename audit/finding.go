@@ -187,7 +187,7 @@ func joined(fs []Finding, reach float64) sets {
 		at      spot
 		finding int
 	}
-	side := max(1, reach/math.Sqrt2)
+	side := reach / math.Sqrt2
 	var all []member
 	for i := range fs {
 		for _, p := range fs[i].at {
