@@ -84,8 +84,14 @@ func testClockSetBack(t *testing.T, tab context.Context) {
 	if !js[bool](e, `document.querySelector("[data-ask]").hidden`) {
 		t.Error("a press two seconds after the other is taken for the same")
 	}
-	e.until(`document.querySelector("[data-kept-where]").innerText.includes("in the shop")`)
 	k, err := s.shop.Timings.Get(t.Context(), "set-back-01")
+	for range 100 { // what the page says of it may be of the press before
+		if err != nil || len(k.Marks) == 2 {
+			break
+		}
+		time.Sleep(100 * time.Millisecond)
+		k, err = s.shop.Timings.Get(t.Context(), "set-back-01")
+	}
 	if err != nil || len(k.Marks) != 2 || k.Marks[1].AtMS < 1500 || k.Marks[1].AtMS > 20_000 {
 		t.Errorf("the shop has %+v, %v", k, err)
 	}
