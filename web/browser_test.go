@@ -62,6 +62,7 @@ func TestBrowser(t *testing.T) {
 		{"floor", testFloor},
 		{"orders", testOrders},
 		{"today", testToday},
+		{"standing pages", testStandingPages},
 		{"phones", testPhones},
 		{"bars", testBars},
 		{"paper", testPaper},

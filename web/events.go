@@ -101,13 +101,15 @@ func eventsOf(was, is shop.Revision, may func(shop.Right) bool) (kinds []string)
 		was, is int64
 		right   shop.Right
 	}{
-		{"designs", was.Designs + was.Added, is.Designs + is.Added, shop.Look},
+		{"added", was.Added, is.Added, shop.Look}, // new designs
+		{"designs", was.Designs, is.Designs, shop.Look},
 		{"machines", was.Machines, is.Machines, shop.Look},
 		{"orders", was.Orders, is.Orders, shop.Look},
 		{"reports", was.Reports, is.Reports, shop.Look},
 		{"plans", was.Plans, is.Plans, shop.Look},
 		{"setups", was.Setups, is.Setups, shop.SeeMoney}, // hours and prices
 		{"told", was.Told, is.Told, shop.Look},           // by machines
+		{"rest", was.Rest, is.Rest, shop.Look},           // timed runs, quotes, settings
 	} {
 		if k.was != k.is && may(k.right) {
 			kinds = append(kinds, k.name)

@@ -64,7 +64,7 @@ func TestEventsAreOfWhatOneMaySee(t *testing.T) {
 	is := was
 	is.Orders, is.Setups, is.Added = 2, 2, 2
 	may := func(role shop.Role) func(shop.Right) bool { return role.Has }
-	for role, want := range map[shop.Role]string{shop.Operator: "[designs orders]", shop.Planner: "[designs orders setups]"} {
+	for role, want := range map[shop.Role]string{shop.Operator: "[added orders]", shop.Planner: "[added orders setups]"} {
 		if got := eventsOf(was, is, may(role)); text(got) != want {
 			t.Errorf("%s is told of %v, want %s", role, got, want)
 		}

@@ -95,7 +95,7 @@ func TestWhatChangesIsToldToOpenPages(t *testing.T) {
 	order := map[string]any{"customer": "Kiosk", "lines": []any{map[string]any{"design": d.ID, "quantity": 3}}}
 	a.Send("POST", "/orders", order).OK(201)
 	id, kinds := r.next()
-	if kinds != "orders" {
+	if kinds != "orders rest" {
 		t.Errorf("an order was taken in: %q is told", kinds)
 	}
 	if got, err := serve.ParseRevision(id); err != nil || got.Orders <= now.Orders {
@@ -106,7 +106,7 @@ func TestWhatChangesIsToldToOpenPages(t *testing.T) {
 		t.Errorf("a machine was added: %q is told", kinds)
 	}
 	for _, missed := range []*reading{read(t, a, "?since="+id), read(t, a, "", "Last-Event-ID", id)} {
-		if _, kinds := missed.next(); kinds != "machines" {
+		if _, kinds := missed.next(); kinds != "machines rest" {
 			t.Errorf("one who comes again is told of %q", kinds)
 		}
 	}
@@ -151,7 +151,7 @@ func TestNobodyIsToldWhatTheyMayNotSee(t *testing.T) {
 	operator.none()
 	order := map[string]any{"customer": "Kiosk", "lines": []any{map[string]any{"design": d.ID, "quantity": 3}}}
 	a.Send("POST", "/orders", order).OK(201)
-	if _, kinds := operator.next(); kinds != "orders" {
+	if _, kinds := operator.next(); kinds != "orders rest" {
 		t.Errorf("the operator is told of %q", kinds)
 	}
 	if _, err := a.Shop.Accounts.Change(t.Context(), cleo.ID, cleo.Role, true, ""); err != nil {

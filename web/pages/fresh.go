@@ -16,22 +16,27 @@ var fresh = []struct {
 	path *regexp.Regexp
 	of   string
 }{
-	{regexp.MustCompile(`^/today(/wall)?$`), "designs machines orders reports plans setups told"},
+	{regexp.MustCompile(`^/today(/wall)?$`), "added designs machines orders reports plans setups told"},
+	{regexp.MustCompile(`^/history$`), "added designs machines orders reports plans setups rest"},
 	{regexp.MustCompile(`^/orders$`), "orders reports plans"},
-	{regexp.MustCompile(`^/orders/[0-9a-z]+$`), "orders reports plans"},
+	{regexp.MustCompile(`^/orders/[0-9a-z]+$`), "orders reports plans rest"},
+	{regexp.MustCompile(`^/orders/[0-9a-z]+/quote$`), "orders reports plans machines setups rest"},
+	{regexp.MustCompile(`^/orders/[0-9a-z]+/runsheet$`), "orders reports plans machines"},
 	{regexp.MustCompile(`^/orders/[0-9a-z]+/record$`), "orders reports"},
-	{regexp.MustCompile(`^/plan$`), "orders reports plans machines setups"},
-	{regexp.MustCompile(`^/designs$`), "designs machines"},
+	{regexp.MustCompile(`^/plan(/thread|/costs)?$`), "orders reports plans machines setups"},
+	{regexp.MustCompile(`^/designs$`), "added designs machines"},
+	{regexp.MustCompile(`^/designs/[0-9a-z]+$`), "designs machines"},
 	{regexp.MustCompile(`^/machines$`), "machines reports"},
+	{regexp.MustCompile(`^/machines/[0-9a-z]+$`), "designs machines reports rest"},
 }
 
-// notAnOrder are pages beside the orders.
-var notAnOrder = regexp.MustCompile(`^/orders/(new|table|rough|after)$`)
+// notOne are pages beside the orders and beside the designs, and none of one of them.
+var notOne = regexp.MustCompile(`^/(orders/(new|table|rough|after)|designs/mend(ed)?)$`)
 
 // freshOf is which kinds of things the page at a path shows as they change; empty: it stands.
 func freshOf(path string) string {
 	for _, f := range fresh {
-		if f.path.MatchString(path) && !notAnOrder.MatchString(path) {
+		if f.path.MatchString(path) && !notOne.MatchString(path) {
 			return f.of
 		}
 	}
@@ -41,8 +46,8 @@ func freshOf(path string) string {
 // partsOf are the parts of the shop that kinds of things are.
 func partsOf(kinds string) (all shop.Parts) {
 	for k := range strings.FieldsSeq(kinds) {
-		all |= map[string]shop.Parts{"designs": shop.AddedPart | shop.DesignsPart, "machines": shop.MachinesPart, "orders": shop.OrdersPart,
-			"reports": shop.ReportsPart, "plans": shop.PlansPart, "setups": shop.SetupsPart, "told": shop.ToldPart}[k]
+		all |= map[string]shop.Parts{"added": shop.AddedPart, "designs": shop.DesignsPart, "machines": shop.MachinesPart, "orders": shop.OrdersPart,
+			"reports": shop.ReportsPart, "plans": shop.PlansPart, "setups": shop.SetupsPart, "told": shop.ToldPart, "rest": shop.RestPart}[k]
 	}
 	return all
 }

@@ -103,11 +103,14 @@ function mark(all) {
   const left = new Set(all.flatMap((m) => [...m.removedNodes]));
   for (const m of all) {
     const at = m.target instanceof Element ? m.target : m.target.parentElement;
-    if (!at || at.closest("[data-until], [data-clock], svg, option")) continue;
+    if (!at || at.closest("[data-until], [data-clock], svg, option, .takeaway")) continue;
     const row = at.closest("li, tr, .told"), added = [...m.addedNodes].filter((n) => !left.has(n));
     if (!added.length && m.addedNodes.length) continue;
     if (row) where.add(row);
-    for (const n of added) if (n instanceof Element && n.matches("li, tr, .told")) { where.add(n); if (row && row !== n && row.contains(n)) where.delete(row); }
+    for (const n of added) if (n instanceof Element) {
+      if (n.matches("li, tr, .told")) { where.add(n); if (row && row !== n && row.contains(n)) where.delete(row); }
+      else if (!m.removedNodes.length) for (const r of n.querySelectorAll("tbody tr")) where.add(r); // a table that was not there
+    }
   }
   for (const e of where) {
     e.classList.add("changed");

@@ -1,0 +1,95 @@
+package web_test
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"strconv"
+	"testing"
+	"time"
+)
+
+// testStandingPages has somebody read one machine, one design, a quote, a run sheet and what was changed while another
+// works elsewhere: each page shows it by itself, marks it, and leaves alone what is being filled in.
+func testStandingPages(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	e := s.look(tab, 1440, 900)
+	ctx := t.Context()
+	o, err := s.shop.Orders.Get(ctx, "1005")
+	if err != nil {
+		t.Fatal(err)
+	}
+	machines, err := s.shop.Machines.List(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	design, m := o.Lines[0].DesignID, machines[0]
+	post := func(path string, form url.Values) {
+		t.Helper()
+		res, err := http.PostForm(s.url+path, form)
+		if err != nil {
+			t.Fatal(err)
+		}
+		res.Body.Close() //nolint:errcheck // not read
+		if res.StatusCode != http.StatusOK {
+			t.Fatalf("%s: status %d", path, res.StatusCode)
+		}
+	}
+	rename := func(name string) {
+		t.Helper()
+		post("/designs/"+design, url.Values{"name": {name}, "customer": {""}, "note": {""}})
+	}
+	// stands opens a page and waits until nobody's finger is on it.
+	stands := func(path string) {
+		t.Helper()
+		e.open(path)
+		e.until(`document.documentElement.dataset.live === "on"`)
+		time.Sleep(time.Second)
+	}
+
+	// Another run of the machine; a field that is being filled in is not touched until it is empty again.
+	timed := func(note string) {
+		t.Helper()
+		post("/machines/"+m.ID+"/runs", url.Values{"date": {"2026-09-01"}, "design": {design}, "set_speed": {"700"}, "time": {"19:00"}, "note": {note}, "sure": {"on"}})
+	}
+	stands("/machines/" + m.ID)
+	timed("by the window")
+	e.until(`[...document.querySelectorAll("main .changed")].map((r) => r.nodeName + r.innerText.includes("by the window")).join() === "TRtrue"`)
+	js[bool](e, `(() => { const f = document.querySelector("#timed form [name=note]"); f.closest("details").open = true; f.value = "typed"; return true; })()`)
+	timed("by the door")
+	time.Sleep(1500 * time.Millisecond)
+	if js[bool](e, `document.querySelector("#timed").innerText.includes("by the door")`) {
+		t.Error("the machine's page changed while a form on it was being filled in")
+	}
+	js[bool](e, `document.querySelector("#timed form [name=note]").value = "", true`)
+	e.until(`document.querySelector("#timed").innerText.includes("by the door") && document.querySelector("#timed form [name=note]").closest("details").open`)
+
+	// The design gets another name while its drawing is at some stitch.
+	stands("/designs/" + design)
+	e.until(`document.querySelector("[data-run]").dataset.ready`)
+	js[bool](e, `document.querySelector("[data-run]").mine = true`)
+	rename("Gate, second state")
+	e.until(`document.querySelector("h1").innerText === "Gate, second state" && document.querySelector("[data-run]").mine === true`)
+
+	// The order's quantity on its quote and its run sheet.
+	change := func(quantity int) {
+		t.Helper()
+		if o, err = s.shop.Orders.Get(ctx, "1005"); err != nil {
+			t.Fatal(err)
+		}
+		o.Lines[0].Quantity = quantity
+		if _, _, err := s.shop.ChangeOrder(ctx, *o, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i, path := range []string{"/orders/1005/quote", "/orders/1005/runsheet?machine=" + m.ID} {
+		stands(path)
+		change(517 + i)
+		e.until(`document.querySelector("main").innerText.includes("` + strconv.Itoa(517+i) + `")`)
+	}
+
+	// What was changed, as it is changed.
+	stands("/history")
+	rename("Gate, third state")
+	e.until(`[...document.querySelectorAll("main .changed")].map((r) => r.nodeName + r.innerText.includes("Gate, third state")).join() === "LItrue"`)
+}
