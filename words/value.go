@@ -3,6 +3,7 @@ package words
 import (
 	"math"
 	"strconv"
+	"strings"
 	"time"
 )
 
@@ -65,19 +66,25 @@ type List []Value
 // Say adds the sentence under a key, as [Say] makes it.
 func (l *List) Say(key string, args ...Args) { *l = append(*l, Say(key, args...)) }
 
-// Text joins the values as the language does.
+// Text joins the values as the language does, those that have commas themselves by its heavier sign.
 func (l List) Text(w *Writer) string {
 	if len(l) == 0 {
 		return none
 	}
-	lang, last := w.language(), len(l)-1
-	s := l[0].Text(w)
-	for i, v := range l[1:] {
-		key := "list.more"
-		if i+1 == last {
-			key = "list.last"
+	texts := make([]string, len(l))
+	more, last := "list.more", "list.last"
+	for i, v := range l {
+		if texts[i] = v.Text(w); strings.Contains(texts[i], ", ") {
+			more, last = "list.heavy", "list.heavy-last"
 		}
-		s = lang.fill(key, "a", s, "b", v.Text(w))
+	}
+	s := texts[0]
+	for i, text := range texts[1:] {
+		key := more
+		if i+2 == len(l) {
+			key = last
+		}
+		s = w.language().fill(key, "a", s, "b", text)
 	}
 	return s
 }
