@@ -147,13 +147,18 @@ type AccountStore interface {
 	Accounts(ctx context.Context) ([]*Account, error) // by name
 	Account(ctx context.Context, id string) (*Account, error)
 	AccountNamed(ctx context.Context, name string) (*Account, error)
-	// ChangeAccount changes role, hash and disabled; sessions of a disabled
-	// account and of one whose hash changed end. The last enabled owner cannot
-	// be changed away: Conflict.
+	// ChangeAccount changes role and disabled and, where it is not empty, the hash, by which the account
+	// stands alone from then on; sessions of a disabled account and of one whose hash changed end. The last
+	// enabled owner cannot be changed away: Conflict.
 	ChangeAccount(ctx context.Context, a *Account) error
+	// SetHash changes an account's hash, while that is was, and whose it is: see Member. Where the hash is
+	// another one its sessions end. One whose hash is not was any more is Conflict.
+	SetHash(ctx context.Context, accountID, was, hash, person string) error
 	// SetLanguage keeps the language that an account has chosen.
 	SetLanguage(ctx context.Context, accountID, tag string) error
-	AddSession(ctx context.Context, s Session) error
+	// AddSession begins a session while the account may sign in and hash is what its password is held against, else
+	// it is NotFound.
+	AddSession(ctx context.Context, s Session, hash string) error
 	// Session finds a session that has not expired at now, with its account.
 	Session(ctx context.Context, digest string, now time.Time) (*Session, *Account, error)
 	// Sessions lists those good at now, the last seen first; of everybody where

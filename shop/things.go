@@ -261,6 +261,7 @@ type Account struct {
 	Made     time.Time `json:"made"`
 	Disabled bool      `json:"disabled"`
 	Language string    `json:"-"` // that they chose for what operators read: a tag; empty: none
+	Person   string    `json:"-"` // see Member; empty: the account stands alone
 }
 
 // Session is a sign-in. Only the digest of its secret is kept.

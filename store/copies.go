@@ -167,6 +167,9 @@ func (c Copies) RegularlyAll(ctx context.Context, i Installation, every time.Dur
 		if err != nil && ctx.Err() == nil {
 			failed(err)
 		}
+		if there, err := There(ctx, i.Place(PeoplesName)); err == nil && there {
+			names = append(names, PeoplesName)
+		}
 		for _, name := range names {
 			own := Copies{filepath.Join(c.Folder, name), c.Keep}
 			if _, ok := due[name]; !ok {

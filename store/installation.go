@@ -22,6 +22,9 @@ type Installation interface {
 	Open(ctx context.Context, name string) (Store, error)
 	// Make makes a shop and opens it; where something has its name it is Conflict.
 	Make(ctx context.Context, name string) (Store, error)
+	// People opens where it is kept who is one person in several shops; it stays open until Close. Nil where nothing is
+	// kept yet, unless it is to be made.
+	People(ctx context.Context, create bool) (shop.PeopleStore, error)
 	// Place is where a shop is, for Open, Backup and Move.
 	Place(name string) string
 	// Shown is the place for people: without a password.
@@ -38,7 +41,7 @@ func OpenInstallation(ctx context.Context, place string) (Installation, error) {
 		if err != nil {
 			return nil, err
 		}
-		return schemas{i}, nil
+		return &schemas{Installation: i}, nil
 	}
 	at, err := os.Stat(place)
 	switch {
@@ -52,13 +55,60 @@ func OpenInstallation(ctx context.Context, place string) (Installation, error) {
 	return &folder{path: place}, nil
 }
 
-type schemas struct{ *postgres.Installation }
+// PeoplesName is what the place of several shops has its people by: no shop can be called so.
+const PeoplesName = "_people"
 
-func (s schemas) Open(ctx context.Context, name string) (Store, error) {
+// people are an installation's, once somebody has asked for them.
+type people struct {
+	mu sync.Mutex
+	is Store
+}
+
+func (p *people) open(open func() (Store, error)) (shop.PeopleStore, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.is != nil {
+		return p.is, nil
+	}
+	is, err := open()
+	if err != nil || is == nil {
+		return nil, err
+	}
+	p.is = is
+	return is, nil
+}
+
+func (p *people) close() error {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.is == nil {
+		return nil
+	}
+	return p.is.Close()
+}
+
+type schemas struct {
+	*postgres.Installation
+	people people
+}
+
+func (s *schemas) People(ctx context.Context, create bool) (shop.PeopleStore, error) {
+	return s.people.open(func() (Store, error) {
+		is, err := s.Aside(ctx, PeoplesName, create)
+		if is == nil {
+			return nil, err
+		}
+		return is, err
+	})
+}
+
+func (s *schemas) Close() error { return errors.Join(s.people.close(), s.Installation.Close()) }
+
+func (s *schemas) Open(ctx context.Context, name string) (Store, error) {
 	return opened(s.Installation.Open(ctx, name))
 }
 
-func (s schemas) Make(ctx context.Context, name string) (Store, error) {
+func (s *schemas) Make(ctx context.Context, name string) (Store, error) {
 	return opened(s.Installation.Make(ctx, name))
 }
 
@@ -66,12 +116,22 @@ func (s schemas) Make(ctx context.Context, name string) (Store, error) {
 type folder struct {
 	path   string
 	making sync.Mutex
+	people people
 }
 
 const shopFile = ".db"
 
 func (f *folder) Shown() string { return f.path }
-func (*folder) Close() error    { return nil }
+func (f *folder) Close() error  { return f.people.close() }
+
+func (f *folder) People(ctx context.Context, create bool) (shop.PeopleStore, error) {
+	return f.people.open(func() (Store, error) {
+		if there, err := There(ctx, f.Place(PeoplesName)); err != nil || !there && !create {
+			return nil, err
+		}
+		return Open(ctx, f.Place(PeoplesName))
+	})
+}
 
 func (f *folder) Place(name string) string { return filepath.Join(f.path, name+shopFile) }
 

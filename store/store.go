@@ -18,6 +18,7 @@ import (
 // Store is a shop that is open, wherever it is kept.
 type Store interface {
 	shop.Store
+	shop.PeopleStore
 	dbstore.Whole
 	// Serve says that this process serves the shop's page; in a file's shop a second
 	// one is Busy.

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"net"
 	"net/http"
 	"net/url"
@@ -20,13 +21,14 @@ import (
 
 // sessions lets people in and out, by a cookie.
 type sessions struct {
-	shop    *act.Shop
-	secure  bool
-	phones  bool // phones come in too, with a code
-	signIns *limiter
-	sends   *sends                      // entries to open calls
-	called  memo.Memo[string, struct{}] // networks and codes of open calls that were right
-	watch   *watch.Watch
+	shop       *act.Shop
+	secure     bool
+	phones     bool // phones come in too, with a code
+	signIns    *limiter
+	sends      *sends                      // entries to open calls
+	called     memo.Memo[string, struct{}] // networks and codes of open calls that were right
+	watch      *watch.Watch
+	neighbours *neighbours // shops under the same roof; nil for none
 }
 
 // cookieName: __Host- keeps a cookie to this very host, but only goes with
@@ -134,11 +136,9 @@ func (s *sessions) SignIn(c *serve.Call, name, password string) (*shop.Account, 
 	if err != nil {
 		return nil, err
 	}
-	who := "name " + shop.Skeleton(name)
-	by := []limited{{who + " from " + network(b.Address), freeFailures, true},
-		{"any name from " + network(b.Address), freeOfHost, false}}
+	by := s.strangers(c, name)
 	if known {
-		by = []limited{{who + " with " + shop.Digest([]byte(b.Device)), freeFailures, true}}
+		by = []limited{{"name " + shop.Skeleton(name) + " with " + shop.Digest([]byte(b.Device)), freeFailures, true}}
 	}
 	var in *accounts.SignedIn
 	err = s.notTooOften(c, by, func() (err error) {
@@ -152,8 +152,14 @@ func (s *sessions) SignIn(c *serve.Call, name, password string) (*shop.Account, 
 	return in.Account, nil
 }
 
+// strangers is by what the tries of a name are counted in a browser that nobody knows.
+func (s *sessions) strangers(c *serve.Call, name string) []limited {
+	from := network(hostOf(c.Request))
+	return []limited{{"name " + shop.Skeleton(name) + " from " + from, freeFailures, true}, {"any name from " + from, freeOfHost, false}}
+}
+
 func (s *sessions) signedIn(c *serve.Call, in *accounts.SignedIn) {
-	s.setCookie(c.W, s.cookieName(), in.Secret, int(accounts.SessionTime().Seconds()))
+	s.setCookie(c.W, s.cookieName(), in.Secret, max(1, int(in.Lasts.Seconds())))
 	s.setCookie(c.W, s.deviceCookieName(), in.Device, int(accounts.DeviceTime().Seconds()))
 }
 
@@ -223,11 +229,16 @@ func (s *sessions) LetIn(c *serve.Call, code string) error {
 	})
 }
 
-// SignOut ends the session of whoever asks: a person's, else the phone's.
+// SignOut ends the session of whoever asks: a person's, with those in other shops that the same password, typed once,
+// began; else the phone's.
 func (s *sessions) SignOut(c *serve.Call) error {
 	if k, err := c.Cookie(s.cookieName()); err == nil && k.Value != "" {
 		s.setCookie(c.W, s.cookieName(), "", -1)
-		return s.shop.Accounts.SignOut(c.Ctx, k.Value)
+		err := s.shop.Accounts.SignOut(c.Ctx, k.Value)
+		if s.neighbours != nil {
+			err = errors.Join(err, s.neighbours.people.SignOut(c.Ctx, k.Value))
+		}
+		return err
 	}
 	if k, err := c.Cookie(phoneCookie); s.phones && err == nil && k.Value != "" {
 		s.setCookie(c.W, phoneCookie, "", -1)

@@ -16,6 +16,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/collectors"
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
+	"needlepace/act"
 	"needlepace/shop"
 )
 
@@ -26,6 +27,7 @@ type Roof struct {
 	opt      RoofOptions
 	registry *prometheus.Registry
 	answered *prometheus.CounterVec
+	people   *act.People // nil: everybody has an account in each shop
 	stop     context.CancelFunc
 	swept    chan struct{}
 
@@ -45,6 +47,8 @@ type RoofOptions struct {
 	// Open opens a shop and makes its app; closing the app is the caller's, let the
 	// shop's.
 	Open func(ctx context.Context, name string) (app *Server, let func() error, err error)
+	// People opens where it is kept who is one person in several shops, see act.People; nil: nobody is.
+	People func(ctx context.Context, create bool) (shop.PeopleStore, error)
 	// Idle is after how long a shop that nobody asks and that does nothing is closed.
 	Idle  time.Duration
 	Proxy *Proxy // that people come by; nil where they come by themselves
@@ -74,6 +78,15 @@ func NewRoof(opt RoofOptions) *Roof {
 	f := &Roof{opt: opt, registry: prometheus.NewRegistry(), shops: map[string]*under{}, swept: make(chan struct{}),
 		answered: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "needlepace_shop_requests_total",
 			Help: "Requests answered, by shop and status."}, []string{"shop", "status"})}
+	if opt.People != nil {
+		f.people = &act.People{Open: opt.People, Now: opt.Now, Log: opt.Log, At: func(ctx context.Context, name string) (*act.Shop, func(), error) {
+			app, done, err := f.take(ctx, name)
+			if err != nil {
+				return nil, nil, err
+			}
+			return app.site.Shop, done, nil
+		}}
+	}
 	f.registry.MustRegister(f.answered, collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
 		prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: "needlepace_shops_open", Help: "Shops that are open now."}, func() float64 {
 			f.mu.Lock()
@@ -203,7 +216,12 @@ func (f *Roof) open(name string, u *under) {
 	case !there:
 		u.err = shop.Errorf(shop.NotFound, "there is no shop %s", name)
 	default:
-		u.app, u.let, u.err = f.opt.Open(ctx, name)
+		if u.app, u.let, u.err = f.opt.Open(ctx, name); u.err == nil {
+			u.app.under(f, name)
+			if err := u.app.site.Shop.Accounts.Current(ctx); err != nil { // what cannot be written, or reached, is tried at the next sign-in
+				f.opt.Log.Error("the passwords of those who work in several shops are not all the present ones", "shop", name, "error", err)
+			}
+		}
 	}
 	if u.err != nil {
 		f.mu.Lock()

@@ -11,6 +11,7 @@ import (
 	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -20,6 +21,8 @@ import (
 
 	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/store"
+	"needlepace/store/storetest"
 	"needlepace/web"
 	"needlepace/web/webtest"
 )
@@ -42,6 +45,11 @@ func underRoof(t *testing.T, apps map[string]*webtest.App) *roof {
 func underRoofBehind(t *testing.T, proxy *web.Proxy, apps map[string]*webtest.App) *roof {
 	t.Helper()
 	f, began := &roof{}, time.Now()
+	people := sync.OnceValue(func() store.Store {
+		s := storetest.Open(t, filepath.Join(t.TempDir(), "people.db"))
+		t.Cleanup(func() { s.Close() }) //nolint:errcheck // a test's
+		return s
+	})
 	f.Roof = web.NewRoof(web.RoofOptions{Name: "Shops.test", Idle: time.Hour, Proxy: proxy, Log: slog.New(slog.DiscardHandler),
 		Now: func() time.Time { return began.Add(time.Duration(f.now.Load()) * time.Second) },
 		Names: func(context.Context) (names []string, err error) {
@@ -50,6 +58,7 @@ func underRoofBehind(t *testing.T, proxy *web.Proxy, apps map[string]*webtest.Ap
 			}
 			return names, nil
 		},
+		People: func(context.Context, bool) (shop.PeopleStore, error) { return people(), nil },
 		Open: func(_ context.Context, name string) (*web.Server, func() error, error) {
 			f.opened.Add(1)
 			if apps[name] == nil {
@@ -126,10 +135,15 @@ func TestEveryRouteKeepsToItsShop(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := underRoof(t, map[string]*webtest.App{"north": north, "south": south})
+	west := webtest.New(t, web.Options{Accounts: true})
+	west.Account("Zoe", shop.Owner)
+	f := underRoof(t, map[string]*webtest.App{"north": north, "south": south, "west": west})
 
 	atSouth := f.at(t, "south.shops.test", north, nil)
-	atSouth.SignIn("Zoe")
+	atSouth.SignIn("Zoe") // who works in a third shop too
+	if status, body := atSouth.Page("/shops", url.Values{"shop": {"west"}, "name": {"Zoe"}, "password": {webtest.Password}}); status != 303 {
+		t.Fatalf("Zoe adds west: status %d, %.300s", status, body)
+	}
 	address, err := url.Parse(atSouth.URL)
 	if err != nil {
 		t.Fatal(err)

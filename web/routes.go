@@ -31,6 +31,8 @@ func (s *Server) Routes() []serve.Route {
 		{Method: "GET", Path: "/debug/pprof/{name...}", Right: shop.KeepSettings, Do: s.profile},
 		{Method: "POST", Path: "/sign-in", Do: formSignIn},
 		{Method: "POST", Path: "/sign-out", Right: shop.Look, Do: formSignOut},
+		{Method: "GET", Path: "/shops/go", Right: shop.Look, Do: s.goTo},
+		{Method: "GET", Path: "/shops/come", Do: s.come},
 		{Path: "/api/", Right: shop.Look, Do: s.noOperation},
 	}
 	for i := range own {

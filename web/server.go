@@ -72,13 +72,14 @@ const SlowFrom = time.Second
 
 // Server is the app.
 type Server struct {
-	opt      Options
-	site     serve.Site
-	sessions *sessions
-	changes  *changes // what pages that stand open are told
-	mux      *http.ServeMux
-	handler  http.Handler
-	known    func(host string) bool // a name that it may be called by, without port, in lower case
+	opt        Options
+	site       serve.Site
+	sessions   *sessions
+	neighbours *neighbours // shops under the same roof; nil for none
+	changes    *changes    // what pages that stand open are told
+	mux        *http.ServeMux
+	handler    http.Handler
+	known      func(host string) bool // a name that it may be called by, without port, in lower case
 }
 
 // New makes the app for a shop. Close it when the serving is over.

@@ -28,9 +28,13 @@ type ShopsCmd struct {
 	DataFlag
 	Make  string `help:"Make a shop with this name, which its page's address begins with." placeholder:"SHOP"`
 	Owner string `help:"Name of its owner; the password is asked for, or read from standard input." placeholder:"NAME"`
+	// Who works in several.
+	People bool     `help:"List who works in several shops and signs in once."`
+	Join   []string `help:"Make two accounts one person's: give it twice. The first one's password holds for both." placeholder:"NAME@SHOP" sep:"none"`
+	Part   string   `help:"Let an account stand alone again, with the password that it has." placeholder:"NAME@SHOP"`
 }
 
-// Run lists or makes.
+// Run does what it is asked for.
 func (a *ShopsCmd) Run(c *Ctx) error {
 	path, err := a.path()
 	if err != nil {
@@ -38,6 +42,15 @@ func (a *ShopsCmd) Run(c *Ctx) error {
 	}
 	if (a.Make == "") != (a.Owner == "") {
 		return usagef("--make and --owner go together: a shop begins with its owner")
+	}
+	asked := 0
+	for _, is := range []bool{a.Make != "", a.People, len(a.Join) > 0, a.Part != ""} {
+		if is {
+			asked++
+		}
+	}
+	if asked > 1 || len(a.Join) != 0 && len(a.Join) != 2 {
+		return usagef("give one of --make, --people, --part and --join, and --join twice: the two accounts that are one person's")
 	}
 	i, err := store.OpenInstallation(c.Context, path)
 	if err != nil {
@@ -47,6 +60,9 @@ func (a *ShopsCmd) Run(c *Ctx) error {
 }
 
 func (a *ShopsCmd) run(c *Ctx, i store.Installation) error {
+	if a.People || len(a.Join) > 0 || a.Part != "" {
+		return a.people(c, i)
+	}
 	names, err := i.Names(c.Context)
 	if err != nil {
 		return err
@@ -151,7 +167,7 @@ func (a *ServeCmd) roof(c *Ctx, i store.Installation) error {
 			}, func(err error) { log.Error("which shops are to be copied is not known", "error", err) })
 		})()
 	}
-	f := web.NewRoof(web.RoofOptions{Name: a.Under, Names: i.Names, Idle: shutAfter, Proxy: a.proxy, Log: log, Now: time.Now,
+	f := web.NewRoof(web.RoofOptions{Name: a.Under, Names: i.Names, People: i.People, Idle: shutAfter, Proxy: a.proxy, Log: log, Now: time.Now,
 		Open: func(ctx context.Context, name string) (*web.Server, func() error, error) {
 			opened, err := i.Open(ctx, name)
 			if err != nil {

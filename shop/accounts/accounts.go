@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"crypto/subtle"
+	"errors"
 	"fmt"
 	"strings"
 	"sync"
@@ -34,6 +35,19 @@ type Accounts struct {
 	hashing *argon2id.Params
 	*Waiting
 	fresh sync.Map // tokens to be shown, by ID
+	// Joined is what accounts of other shops are one person's by; nil where there is one shop.
+	Joined Joined
+}
+
+// Joined knows the accounts that are one person's with accounts of other shops.
+type Joined interface {
+	// Hash is what an account's password is held against; empty: what the shop itself keeps.
+	Hash(ctx context.Context, a *shop.Account) (string, error)
+	// SetHash keeps another one for all of the person's accounts, but for those that the shops themselves keep; ok is
+	// false where the account stands alone.
+	SetHash(ctx context.Context, a *shop.Account, hash string) (ok bool, err error)
+	// Begun tells of a session, which began by that hash, in a browser with an ID; empty: by a password typed.
+	Begun(ctx context.Context, a *shop.Account, s shop.Session, browser string) error
 }
 
 // New keeps accounts in a store. memory is what a password's hash costs, in kB;
@@ -106,7 +120,7 @@ func (s *Accounts) Change(ctx context.Context, id string, role shop.Role, disabl
 	if !role.May(shop.Operator) {
 		return nil, shop.At("role", shop.Invalidf("the role is %q; it must be owner, planner or operator", role))
 	}
-	a.Role, a.Disabled = role, disabled
+	a.Role, a.Disabled, a.Hash = role, disabled, ""
 	if password != "" {
 		if a.Hash, err = s.hash(ctx, a.Name, password); err != nil {
 			return nil, err
@@ -134,6 +148,7 @@ type Browser struct {
 type SignedIn struct {
 	Account *shop.Account
 	Secret  string // of the session
+	Lasts   time.Duration
 	Device  string // by which the browser is known from now on
 }
 
@@ -159,12 +174,31 @@ func (s *Accounts) SignIn(ctx context.Context, name, password string, b Browser)
 	if err != nil {
 		return nil, err
 	}
+	a, err := s.check(ctx, name, password, known)
+	if err != nil {
+		return nil, err
+	}
+	if !known {
+		b.Device = rand.Text() + rand.Text()
+	}
+	in, err := s.begin(ctx, a, b, sessionTime, "")
+	if shop.CodeOf(err) == shop.NotFound { // it is another password since, or may not sign in
+		return nil, shop.Saying(shop.SignIn, words.Say("refused.password"))
+	}
+	return in, err
+}
+
+// check finds the account of a name and a password; known says by which line it waits.
+func (s *Accounts) check(ctx context.Context, name, password string, known bool) (*shop.Account, error) {
 	a, err := s.store.AccountNamed(ctx, strings.TrimSpace(name))
 	if err != nil && shop.CodeOf(err) != shop.NotFound {
 		return nil, err
 	}
 	hash := decoy(s.hashing)
 	if err == nil {
+		if err := s.current(ctx, a); err != nil {
+			return nil, err
+		}
 		hash = a.Hash
 	}
 	match, cmpErr := s.matches(ctx, known, password, hash)
@@ -174,10 +208,72 @@ func (s *Accounts) SignIn(ctx context.Context, name, password string, b Browser)
 	if err != nil || cmpErr != nil || !match || a.Disabled {
 		return nil, shop.Saying(shop.SignIn, words.Say("refused.password"))
 	}
+	return a, nil
+}
+
+// current sees to it that an account that is a person's has the hash that holds for all of the person's: it was changed
+// where this shop could not be reached, or the shop is put in place from a copy.
+func (s *Accounts) current(ctx context.Context, a *shop.Account) error {
+	if s.Joined == nil || a.Person == "" {
+		return nil
+	}
+	hash, err := s.Joined.Hash(ctx, a)
+	if err != nil || hash == "" || hash == a.Hash {
+		return err
+	}
+	if err := s.store.SetHash(ctx, a.ID, a.Hash, hash, a.Person); err != nil {
+		return err
+	}
+	a.Hash = hash
+	return nil
+}
+
+// Current gives all accounts that are persons' the hashes that hold for all of theirs; whose is another one is signed
+// out.
+func (s *Accounts) Current(ctx context.Context) error {
+	all, err := s.store.Accounts(ctx)
+	for _, a := range all {
+		err = errors.Join(err, s.current(ctx, a))
+	}
+	return err
+}
+
+// Get finds an account.
+func (s *Accounts) Get(ctx context.Context, id string) (*shop.Account, error) {
+	return s.store.Account(ctx, id)
+}
+
+// Give keeps the hash of a person's password for an account, and whose it is; empty: nobody's. Where it is another one
+// its sessions end.
+func (s *Accounts) Give(ctx context.Context, a *shop.Account, hash, person string) error {
+	return s.store.SetHash(ctx, a.ID, a.Hash, hash, person)
+}
+
+// Check finds the account of a name and a password, without a session. Wrong name and wrong password are one error.
+func (s *Accounts) Check(ctx context.Context, name, password string) (*shop.Account, error) {
+	return s.check(ctx, name, password, false)
+}
+
+// Arrive begins a session for who came by a ticket from another shop.
+func (s *Accounts) Arrive(ctx context.Context, t *shop.Ticket, b Browser) (*SignedIn, error) {
+	a, err := s.store.Account(ctx, t.Account)
+	if err == nil {
+		err = s.current(ctx, a)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if a.Person != t.Person || a.Disabled {
+		return nil, shop.Errorf(shop.NotFound, "there is no such account")
+	}
+	known, err := s.Knows(ctx, a.Name, b.Device)
+	if err != nil {
+		return nil, err
+	}
 	if !known {
 		b.Device = rand.Text() + rand.Text()
 	}
-	return s.begin(ctx, a, b)
+	return s.begin(ctx, a, b, min(sessionTime, t.Ends.Sub(s.now())), t.Browser)
 }
 
 // matches holds a password against a hash, when it is its turn.
@@ -198,7 +294,7 @@ func (s *Accounts) matches(ctx context.Context, known bool, password, hash strin
 }
 
 // begin begins a session.
-func (s *Accounts) begin(ctx context.Context, a *shop.Account, b Browser) (*SignedIn, error) {
+func (s *Accounts) begin(ctx context.Context, a *shop.Account, b Browser, lasts time.Duration, browser string) (*SignedIn, error) {
 	in := &SignedIn{Account: a, Secret: rand.Text() + rand.Text(), Device: b.Device} // 260 bits
 	now := s.now().UTC()
 	if err := s.store.DropSessions(ctx, now); err != nil {
@@ -207,8 +303,16 @@ func (s *Accounts) begin(ctx context.Context, a *shop.Account, b Browser) (*Sign
 	if err := s.store.KeepDevice(ctx, shop.Digest([]byte(in.Device)), a.ID, now, now.Add(-deviceTime)); err != nil {
 		return nil, err
 	}
-	return in, s.store.AddSession(ctx, shop.Session{ID: shop.NewID(), Digest: shop.Digest([]byte(in.Secret)),
-		AccountID: a.ID, Made: now, Expires: now.Add(sessionTime), Seen: now, Address: b.Address, Agent: agent(b.Agent)})
+	in.Lasts = lasts
+	ses := shop.Session{ID: shop.NewID(), Digest: shop.Digest([]byte(in.Secret)),
+		AccountID: a.ID, Made: now, Expires: now.Add(lasts), Seen: now, Address: b.Address, Agent: agent(b.Agent)}
+	if err := s.store.AddSession(ctx, ses, a.Hash); err != nil {
+		return nil, err
+	}
+	if s.Joined != nil && a.Person != "" {
+		return in, s.Joined.Begun(ctx, a, ses, browser)
+	}
+	return in, nil
 }
 
 // agent is what a browser says of itself as it is kept.
@@ -269,6 +373,11 @@ func (s *Accounts) SignOut(ctx context.Context, secret string) error {
 	return s.store.EndSession(ctx, shop.Digest([]byte(secret)))
 }
 
+// EndBy ends a session by the digest of its secret.
+func (s *Accounts) EndBy(ctx context.Context, digest string) error {
+	return s.store.EndSession(ctx, digest)
+}
+
 // ChangeOwn gives a person another password, who says the one before; all their
 // sessions end, and a new one begins.
 func (s *Accounts) ChangeOwn(ctx context.Context, id, before, password string, b Browser) (*SignedIn, error) {
@@ -277,6 +386,9 @@ func (s *Accounts) ChangeOwn(ctx context.Context, id, before, password string, b
 		return nil, shop.Invalidf("only a person has a password: sign in with your name first")
 	}
 	if err != nil {
+		return nil, err
+	}
+	if err := s.current(ctx, a); err != nil {
 		return nil, err
 	}
 	match, err := s.matches(ctx, true, before, a.Hash)
@@ -289,16 +401,29 @@ func (s *Accounts) ChangeOwn(ctx context.Context, id, before, password string, b
 	if before == password {
 		return nil, shop.At("password", shop.Invalidf("this is the password until now; take another one"))
 	}
-	if a.Hash, err = s.hash(ctx, a.Name, password); err != nil {
+	hash, err := s.hash(ctx, a.Name, password)
+	if err != nil {
 		return nil, err
 	}
-	if err := s.store.ChangeAccount(ctx, a); err != nil {
+	if s.Joined != nil && a.Person != "" {
+		ok, err := s.Joined.SetHash(ctx, a, hash) // first: whatever comes then, it holds
+		if err != nil {
+			return nil, err
+		}
+		if !ok {
+			a.Person = ""
+		}
+	} else {
+		a.Person = "" // the others are not reached from here: the account has a password of its own from now on
+	}
+	if err := s.store.SetHash(ctx, a.ID, a.Hash, hash, a.Person); err != nil {
 		return nil, err
 	}
+	a.Hash = hash
 	if b.Device == "" {
 		b.Device = rand.Text() + rand.Text()
 	}
-	return s.begin(ctx, a, b)
+	return s.begin(ctx, a, b, sessionTime, "")
 }
 
 // SignIn is one place where somebody is signed in.
@@ -336,6 +461,19 @@ func (s *Accounts) SignIns(ctx context.Context, accountID, secret string) ([]Sig
 			Expires: x.Expires, Address: x.Address, Agent: x.Agent, This: x.Digest == own})
 	}
 	return out, nil
+}
+
+// EndOthers ends all of accountID's sign-ins but that of a secret.
+func (s *Accounts) EndOthers(ctx context.Context, accountID, secret string) error {
+	all, err := s.SignIns(ctx, accountID, secret)
+	for _, in := range all {
+		if !in.This {
+			if e := s.EndSignIn(ctx, accountID, in.ID); shop.CodeOf(e) != shop.NotFound { // not ended meanwhile
+				err = errors.Join(err, e)
+			}
+		}
+	}
+	return err
 }
 
 // EndSignIn ends one of accountID's sign-ins, or anybody's where it is empty.

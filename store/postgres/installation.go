@@ -69,12 +69,17 @@ func (i *Installation) Place(name string) string {
 
 // Names are the shops that are there, by name.
 func (i *Installation) Names(ctx context.Context) ([]string, error) {
+	all, err := i.schemas(ctx)
+	return slices.DeleteFunc(all, func(s string) bool { return !shop.IsAddressName(s) }), err
+}
+
+func (i *Installation) schemas(ctx context.Context) ([]string, error) {
 	all, err := texts(ctx, i.look, `SELECT schemaname FROM pg_tables WHERE tablename IN ('goose_db_version', 'designs')
 		GROUP BY schemaname HAVING count(*) = 2 ORDER BY schemaname`)
 	if err != nil {
 		return nil, told(i.shown, err)
 	}
-	return slices.DeleteFunc(all, func(s string) bool { return !shop.IsAddressName(s) }), nil
+	return all, nil
 }
 
 // Open opens a shop; one that is not there is NotFound, one that is open here is Busy.
@@ -107,6 +112,23 @@ func (i *Installation) Make(ctx context.Context, name string) (*Store, error) {
 		return nil, errors.Join(err, told(i.shown, err2))
 	}
 	return s, nil
+}
+
+// Aside opens what stands under a name that no shop can have, and makes it first where it is to be; nil where nothing is.
+func (i *Installation) Aside(ctx context.Context, name string, create bool) (*Store, error) {
+	all, err := i.schemas(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if !slices.Contains(all, name) {
+		if !create {
+			return nil, nil
+		}
+		if _, err := i.look.ExecContext(ctx, `CREATE SCHEMA IF NOT EXISTS "`+name+`"`); err != nil && stateOf(err) != "23505" { // made at the same moment
+			return nil, told(i.shown, err)
+		}
+	}
+	return i.opened(ctx, name)
 }
 
 func (i *Installation) opened(ctx context.Context, name string) (*Store, error) {

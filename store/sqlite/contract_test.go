@@ -44,6 +44,9 @@ func contract(t *testing.T, open func(t *testing.T) shop.Store) {
 		{"Accounts", accounts},
 		{"SessionsEnd", sessions},
 		{"ABrowserIsKnownForItsAccount", devices},
+		{"ASessionBeginsByTheHashThatHolds", sessionHashes},
+		{"WhoIsOnePerson", people},
+		{"ATicketIsGoodOnce", tickets},
 		{"Phones", phones},
 		{"WhoComesIn", whoComesIn},
 		{"OneCodeLetsOnePhoneIn", oneCode},
@@ -584,7 +587,7 @@ func sessions(t *testing.T, s shop.Store) {
 	must(t, s.AddAccount(bg, ben))
 	for i, id := range []string{"1", "1", "2", "2"} {
 		must(t, s.AddSession(bg, shop.Session{Digest: fmt.Sprint("d", i), AccountID: id, Made: when,
-			Expires: when.Add(time.Duration(i+1) * time.Hour)}))
+			Expires: when.Add(time.Duration(i+1) * time.Hour)}, "hash of "+id))
 	}
 	good := func(d string, now time.Time) bool {
 		t.Helper()
@@ -609,7 +612,7 @@ func sessions(t *testing.T, s shop.Store) {
 	if good("d2", when) {
 		t.Error("a new password must end the sessions")
 	}
-	wantCode(t, s.AddSession(bg, shop.Session{Digest: "x", AccountID: "nope"}), shop.NotFound)
+	wantCode(t, s.AddSession(bg, shop.Session{Digest: "x", AccountID: "nope"}, "hash of nope"), shop.NotFound)
 }
 
 // A browser is known for the account that signed in with it, after a moment; keeping another forgets those long unused.

@@ -16,7 +16,7 @@ var spoken = []string{
 	"GET /time", "GET /time/new", "GET /time/{timing}", "GET /today", "GET /today/wall", "GET /phone", "POST /phone", "GET /sign-in",
 	"GET /trust", "GET /settings/phones", "POST /settings/phones", "POST /settings/phones/door", "GET /settings/phones/{phone}",
 	"POST /settings/phones/{phone}/code", "POST /settings/phones/{phone}/remove",
-	"GET /language", "POST /language",
+	"GET /language", "POST /language", "GET /shops", "POST /shops",
 	"GET /call", "GET /call/{code}", "POST /call/{code}", "GET /call/{code}/pack.zip",
 
 	// A run listened to, at the machine.
@@ -58,7 +58,7 @@ var spoken = []string{
 var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html",
 	"today.html", "listen.html", "heard.html", "visits.html", "visit.html", "trial_plan.html", "trial.html", "trial_grade.html", "call_plan.html", "call.html",
 	"plan.html", "plan_try.html", "threadlist.html", "plan_hours.html", "dear.html", "designs.html", "machines.html", "orders.html",
-	"fleet.html", "history.html", "order.html", "order_form.html", "find.html", "machine.html", "design.html", "phones.html", "phone.html"}
+	"fleet.html", "history.html", "order.html", "order_form.html", "find.html", "machine.html", "design.html", "phones.html", "phone.html", "shops.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }

@@ -48,6 +48,7 @@ type page struct {
 	ShopName    string
 	Demo        bool
 	Visits      bool // the shop advises others
+	Roof        bool // there are other shops under it
 	Version     string
 	Bare        bool // without navigation
 	now         time.Time
@@ -212,6 +213,7 @@ func (c *call) show(name string, p *page) error {
 	p.W = c.writer()
 	p.Path, p.Query = c.URL.Path, c.URL.RawQuery
 	p.Account, p.Accounts, p.may = c.Account(), c.Accounts, c.May
+	p.Roof = c.Call.Others != nil
 	p.ShopName, p.Demo, p.Visits, p.Version, p.now = set.ShopName, set.Demo, set.Visits, c.Version, c.Shop.Now()
 	p.Undo = c.offerUndo(p)
 	if slices.Contains(spokenPages, name) {

@@ -5,6 +5,7 @@ import (
 
 	"needlepace/shop"
 	"needlepace/shop/accounts"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -12,6 +13,7 @@ import (
 type signInsData struct {
 	Person    bool // who looks has a password
 	Mine      []accounts.SignIn
+	Away      []serve.Elsewhere // of who looks, in other shops
 	Others    []accounts.SignIn
 	Tokens    []tokenRow
 	Add       *tokenFields
@@ -49,6 +51,11 @@ func (c *call) signInsPage(add *tokenFields, f *form) error {
 	if data.Person {
 		if data.Mine, err = c.SignIns(false); err != nil {
 			return err
+		}
+		if c.Call.Others != nil {
+			if data.Away, err = c.Call.Others.SignIns(c.Call); err != nil {
+				return err
+			}
 		}
 	}
 	if c.May(shop.KeepAccounts) {

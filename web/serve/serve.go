@@ -55,8 +55,30 @@ type Site struct {
 	Kept *Kept
 	// Assets is the address that scripts, styles and fonts stand under.
 	Assets string
+	// Others are the other shops under one roof; nil where one shop is served.
+	Others Others
 	// Behind says that people come by the door: phones, who sign in with a code.
 	Behind bool
+}
+
+// Others are other shops, of those who work in several.
+type Others interface {
+	// Mine are the names of those of whoever asks, by name.
+	Mine(c *Call) ([]string, error)
+	// Address is where the way in to one begins for whoever is signed in here.
+	Address(c *Call, shop string) string
+	// Join makes whoever asks and the account of a name and a password in another shop one person's.
+	Join(c *Call, shop, name, password string) error
+	// SignIns are where whoever asks is signed in there, the last seen first.
+	SignIns(c *Call) ([]Elsewhere, error)
+	// EndAll ends these.
+	EndAll(c *Call) error
+}
+
+// Elsewhere is a sign-in in another shop.
+type Elsewhere struct {
+	Shop string
+	accounts.SignIn
 }
 
 // Sessions lets people in and out.
@@ -205,6 +227,15 @@ func (c *Call) EndSignIn(id string) error {
 		whose = ""
 	}
 	return c.Shop.Accounts.EndSignIn(c.Ctx, whose, id)
+}
+
+// EndOthers ends all sign-ins of whoever asks but this one, in all shops.
+func (c *Call) EndOthers() error {
+	err := c.Shop.Accounts.EndOthers(c.Ctx, c.Account().ID, c.Sessions.Secret(c))
+	if c.Others != nil && err == nil {
+		err = c.Others.EndAll(c)
+	}
+	return err
 }
 
 // Work is long work that whoever asks may see: their own, or with the right to

@@ -10,11 +10,11 @@ import (
 	"needlepace/shop"
 )
 
-const accountColumns = `a.id, a.name, a.role, a.hash, a.made, a.disabled, a.language`
+const accountColumns = `a.id, a.name, a.role, a.hash, a.made, a.disabled, a.language, a.person`
 
 func scanAccountAfter(scan scan, before ...any) (*shop.Account, error) {
 	var a shop.Account
-	err := scan(append(before, &a.ID, &a.Name, &a.Role, &a.Hash, moment{&a.Made}, &a.Disabled, &a.Language)...)
+	err := scan(append(before, &a.ID, &a.Name, &a.Role, &a.Hash, moment{&a.Made}, &a.Disabled, &a.Language, &a.Person)...)
 	return &a, err
 }
 
@@ -55,6 +55,22 @@ func (db *DB) SetLanguage(ctx context.Context, accountID, tag string) error {
 	})
 }
 
+// SetHash changes an account's hash and whose it is; where the hash is another one its sessions end.
+func (db *DB) SetHash(ctx context.Context, accountID, was, hash, person string) error {
+	return db.change(ctx, "account", func(x *tx) error {
+		n, err := x.exec(`UPDATE accounts SET hash = ?, person = ? WHERE id = ? AND hash = ?`, hash, person, accountID, was)
+		switch {
+		case err != nil:
+			return err
+		case n == 0:
+			return shop.Errorf(shop.Conflict, "the account was changed meanwhile; look at it again")
+		case hash != was:
+			_, err = x.exec(`DELETE FROM sessions WHERE account_id = ?`, accountID)
+		}
+		return err
+	})
+}
+
 // ChangeAccount changes an account, ends sessions that must not go on and takes back the tokens of its making that may do
 // more than the account may now.
 func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
@@ -63,8 +79,12 @@ func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
 		if err != nil {
 			return err
 		}
-		if err := x.one(`UPDATE accounts SET role = ?, hash = ?, disabled = ? WHERE id = ?`, string(a.Role), a.Hash,
-			flag(a.Disabled), a.ID); err != nil {
+		hash, person := old.Hash, old.Person
+		if a.Hash != "" && a.Hash != old.Hash {
+			hash, person = a.Hash, ""
+		}
+		if err := x.one(`UPDATE accounts SET role = ?, hash = ?, disabled = ?, person = ? WHERE id = ?`, string(a.Role), hash,
+			flag(a.Disabled), person, a.ID); err != nil {
 			return err
 		}
 		var owners int
@@ -75,7 +95,7 @@ func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
 		if owners == 0 {
 			return shop.Errorf(shop.Conflict, "this is the last owner who can sign in; make another one first")
 		}
-		if a.Disabled || a.Hash != old.Hash {
+		if a.Disabled || hash != old.Hash {
 			if _, err = x.exec(`DELETE FROM sessions WHERE account_id = ?`, a.ID); err != nil {
 				return err
 			}
@@ -120,8 +140,12 @@ func intoSession(s *shop.Session) []any {
 }
 
 // AddSession keeps a session.
-func (db *DB) AddSession(ctx context.Context, s shop.Session) error {
-	return db.change(ctx, "session", func(x *tx) error {
+func (db *DB) AddSession(ctx context.Context, s shop.Session, hash string) error {
+	return db.change(ctx, "account", func(x *tx) error {
+		var id string // of the account, which may have been changed while the password was held against its hash
+		if err := x.row(`SELECT id FROM accounts WHERE id = ? AND hash = ? AND disabled = 0`, s.AccountID, hash).Scan(&id); err != nil {
+			return err
+		}
 		_, err := x.exec(`INSERT INTO sessions (id, digest, account_id, made, expires, seen, address, agent)
 			VALUES (`+marks(8)+`)`, s.ID, s.Digest, s.AccountID, micros(s.Made), micros(s.Expires), micros(s.Seen), s.Address,
 			s.Agent)

@@ -33,6 +33,7 @@ var parts = map[string]shop.Parts{
 	"accounts": shop.Uncounted, "sessions": shop.Uncounted, "devices": shop.Uncounted, "tokens": shop.Uncounted, "phones": shop.Uncounted,
 	"changes": shop.Uncounted, "trail": shop.Uncounted, "order_keys": shop.Uncounted, "order_tables": shop.Uncounted,
 	"told_apart": shop.Uncounted, "visits": shop.Uncounted, "visit_files": shop.Uncounted, "visit_contents": shop.Uncounted,
+	"members": shop.Uncounted, "entries": shop.Uncounted, "tickets": shop.Uncounted,
 	"call_pages": shop.Uncounted, "call_seen": shop.Uncounted,
 }
 

@@ -51,7 +51,7 @@ var TrailedTables = []Trailed{
 	{Table: "lists", Key: []string{"id"}},
 	{Table: "call_pages", Key: []string{"visit_id", "name"}, gone: "is_open = 0"},
 	{Table: "plans", Key: []string{"version"}, Only: []string{"made"}, Added: true, stays: true},
-	{Table: "accounts", Key: []string{"id"}, Only: []string{"name", "role", "disabled"}, Quiet: []string{"language"}, stays: true},
+	{Table: "accounts", Key: []string{"id"}, Only: []string{"name", "role", "disabled"}, Quiet: []string{"language", "person"}, stays: true},
 	{Table: "tokens", Key: []string{"id"}, Only: []string{"name", "role"}, Quiet: []string{"seen"}, stays: true},
 	{Table: "phones", Key: []string{"id"}, Only: []string{"name", "role", "let_in"}, Quiet: []string{"seen"}, stays: true},
 }
