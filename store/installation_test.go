@@ -234,3 +234,40 @@ func TestAConnectionIsRenewed(t *testing.T) {
 		t.Error("what is for reading writes")
 	}
 }
+
+// Who is one person in several shops is kept beside them, and is no shop: it can be copied and opened as one, and no
+// shop can be called so.
+func TestThePeopleOfAnInstallation(t *testing.T) {
+	for kind, place := range places(t) {
+		t.Run(kind, func(t *testing.T) {
+			i := installation(t, place)
+			if p, err := i.People(bg, false); err != nil || p != nil {
+				t.Errorf("before anybody is: %v, %v", p, err)
+			}
+			p, err := i.People(bg, true)
+			must(t, err)
+			must(t, p.Join(bg, shop.Member{Shop: "north", Account: "a", Person: "p", Hash: "h"}, shop.Member{Shop: "south", Account: "b"}))
+			if again, err := i.People(bg, false); err != nil || again != p {
+				t.Errorf("asked again: %v, %v", again, err)
+			}
+			if names, err := i.Names(bg); err != nil || len(names) > 0 {
+				t.Errorf("the shops are %q, %v", names, err)
+			}
+			if _, err := i.Open(bg, store.PeoplesName); shop.CodeOf(err) != shop.NotFound {
+				t.Errorf("as a shop: %v", err)
+			}
+			if _, err := i.Make(bg, store.PeoplesName); shop.CodeOf(err) != shop.Invalid {
+				t.Errorf("made as a shop: %v", err)
+			}
+			copied := filepath.Join(t.TempDir(), "people.db")
+			_, err = store.Backup(bg, i.Place(store.PeoplesName), copied)
+			must(t, err)
+			c, err := store.Open(bg, copied)
+			must(t, err)
+			defer func() { must(t, c.Close()) }()
+			if all, err := c.Members(bg, "p"); err != nil || len(all) != 2 || all[1].Hash != "h" {
+				t.Errorf("the copy has %v, %v", all, err)
+			}
+		})
+	}
+}

@@ -347,6 +347,60 @@ func TestATokenEndsWithItsMaker(t *testing.T) {
 	works("as a planner", map[string]bool{"wall": true, "door": true})
 	a.Send("PUT", "/accounts/"+ben.ID, map[string]any{"role": "planner", "disabled": true}).OK(200)
 	works("shut out", map[string]bool{"door": true})
+
+	// So do phones that may do more than an operator's, and what a phone or a token made that is gone.
+	ctx := t.Context()
+	owner := func(name string) *shop.Account { return &shop.Account{Name: name, Role: shop.Owner} }
+	let := func(by, name string, role shop.Role) string {
+		t.Helper()
+		p, err := a.Shop.Phones.Ask(ctx, owner(by), name, role)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p.ID
+	}
+	left := func(when string, want ...string) {
+		t.Helper()
+		var got []string
+		phones, err := a.Shop.Phones.List(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, p := range phones {
+			got = append(got, p.Name)
+		}
+		for _, k := range webtest.Into[struct{ Tokens []shop.Token }](a.Send("GET", "/tokens", nil).OK(200)).Tokens {
+			got = append(got, k.Name)
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("%s: left are %q, want %q", when, got, want)
+		}
+	}
+	a.Send("PUT", "/accounts/"+ben.ID, map[string]any{"role": "owner"}).OK(200)
+	let("Ben", "bay", shop.Operator)
+	let("Ben", "desk", shop.Planner)
+	let("Ben", "pocket", shop.Owner)
+	if _, _, err := a.Shop.Accounts.MakeToken(ctx, owner("pocket"), "of pocket", shop.Operator, now.AddDate(0, 1, 0)); err != nil {
+		t.Fatal(err)
+	}
+	left("at first", "bay", "desk", "pocket", "door", "of pocket")
+	a.Send("PUT", "/accounts/"+ben.ID, map[string]any{"role": "planner"}).OK(200)
+	left("Ben is a planner", "bay", "desk", "door")
+	a.Send("PUT", "/accounts/"+ben.ID, map[string]any{"role": "planner", "disabled": true}).OK(200)
+	left("Ben is out", "bay", "door")
+	gone := let("door", "shelf", shop.Owner)
+	let("shelf", "shelf 2", shop.Planner)
+	if err := a.Shop.Phones.TakeOut(ctx, owner("Ada"), gone); err != nil {
+		t.Fatal(err)
+	}
+	left("the shelf's is out", "bay", "door")
+	token(program, "of door", shop.Operator, kept...)
+	for _, k := range webtest.Into[struct{ Tokens []shop.Token }](a.Send("GET", "/tokens", nil).OK(200)).Tokens {
+		if k.Name == "door" {
+			a.Send("DELETE", "/tokens/"+k.ID, nil).OK(204)
+		}
+	}
+	left("the door's is taken back", "bay")
 }
 
 // Names by which one person is taken for another are refused, among people,

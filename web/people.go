@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 
 	"needlepace/act"
 	"needlepace/shop"
@@ -59,7 +60,7 @@ func (o *neighbours) Address(c *serve.Call, to string) string {
 
 // at is an address of a shop, by the name, port and scheme that this one is asked by.
 func (o *neighbours) at(c *serve.Call, name, path string, q url.Values) string {
-	host := name + "." + o.roof.opt.Name
+	host := name + "." + strings.ToLower(o.roof.opt.Name)
 	if _, port, err := net.SplitHostPort(c.Host); err == nil {
 		host = net.JoinHostPort(host, port)
 	}

@@ -279,6 +279,14 @@ func TestGoingToAndFroMakesNoSignInLonger(t *testing.T) {
 	}
 	first := ends("north")
 	f.now.Add(600)
+	if !b.goes("north", "south") || !b.goes("north", "south") {
+		t.Fatal("there is no way")
+	}
+	ends("south") // one: the first ended when this browser came anew
+	all, err := apps["south"].Shop.Accounts.SignIns(t.Context(), "", "")
+	if err != nil || apps["south"].Shop.Accounts.EndSignIn(t.Context(), "", all[0].ID) != nil {
+		t.Fatal(err)
+	}
 	res := httptest.NewRecorder()
 	ticket, err := url.Parse(b.way("north", "south"))
 	if err != nil {

@@ -111,6 +111,41 @@ func TestSeveralShopsAreServed(t *testing.T) {
 			if out, errs, code := ask(shopPassword, "--make", "east", "--owner", "Bo"); code != exitOK {
 				t.Fatalf("made while it serves: status %d, %s%s", code, out, errs)
 			}
+			for _, c := range []struct {
+				args string
+				code int
+				want string
+			}{
+				{"--people", exitOK, "Nobody signs in once"},
+				{"--join Ada@north", exitUsage, "--join twice"},
+				{"--join Ada@north --join Ada@south --people", exitUsage, "give one of"},
+				{"--join Ada@north --join Bo@south", exitPartial, "the shop south has nobody called Bo"},
+				{"--join Ada@north --join Ada@west", exitPartial, "no shop called"},
+				{"--join Ada@north --join ada@north", exitPartial, "this is the shop that you are in"},
+				{"--join Ada@north --join ada@south", exitOK, "one person's now"},
+				{"--people", exitOK, "Ada@north (owner), Ada@south (owner)\n"},
+				{"--part Ada@south", exitOK, "stands alone"},
+				{"--part Ada@south", exitPartial, "in no other shop"},
+				{"--people", exitOK, "Nobody signs in once"},
+				{"--join Ada@south --join Bo@east", exitOK, "one person's now"},
+				{"", exitOK, "east\nnorth\nsouth\n"},
+			} {
+				if out, errs, code := ask("", strings.Fields(c.args)...); code != c.code || !strings.Contains(out+errs, c.want) {
+					t.Errorf("shops %s, while they are served: status %d, %s%s; want %d, %q", c.args, code, out, errs, c.code, c.want)
+				}
+			}
+			for until := time.Now().Add(90 * time.Second); ; time.Sleep(100 * time.Millisecond) {
+				if got, _ := status("north", "/sign-in", nil); got != 200 {
+					t.Fatalf("it serves no more: status %d", got)
+				}
+				all, err := filepath.Glob(filepath.Join(copies, "_people", "needlepace-*Z.db"))
+				if err == nil && len(all) == 1 || testing.Short() {
+					break
+				}
+				if time.Now().After(until) {
+					t.Fatalf("who is one person is not copied: %q, %v", all, err)
+				}
+			}
 			code, out, errs := s.stop()
 			if code != exitOK || !strings.Contains(out, "2 shops") {
 				t.Errorf("status %d, %s%s", code, out, errs)

@@ -71,8 +71,8 @@ func (db *DB) SetHash(ctx context.Context, accountID, was, hash, person string) 
 	})
 }
 
-// ChangeAccount changes an account, ends sessions that must not go on and takes back the tokens of its making that may do
-// more than the account may now.
+// ChangeAccount changes an account, ends sessions that must not go on and takes back the tokens and phones of its making that
+// may do more than the account may now.
 func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
 	return db.change(ctx, "account", func(x *tx) error {
 		old, err := scanAccount(x.row(`SELECT `+accountColumns+` FROM accounts a WHERE a.id = ?`, a.ID).Scan)
@@ -100,12 +100,13 @@ func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
 				return err
 			}
 		}
-		return dropTokensOf(x, a)
+		return dropMadeBy(x, a)
 	})
 }
 
-// dropTokensOf takes back what an account, or a token of its making, made and may do more than the account.
-func dropTokensOf(x *tx, a *shop.Account) error {
+// dropMadeBy takes back the tokens, and takes out the phones, that an account, or one of these, made and that may do more than
+// the account. Phones of operators stay: they are those of who stands at the machines, whoever let them in.
+func dropMadeBy(x *tx, a *shop.Account) error {
 	over := []any{}
 	for _, r := range []shop.Role{shop.Operator, shop.Planner, shop.Owner} {
 		if a.Disabled || !a.Role.May(r) {
@@ -116,14 +117,16 @@ func dropTokensOf(x *tx, a *shop.Account) error {
 		return nil
 	}
 	for makers := []string{a.Name}; len(makers) > 0; {
-		var id, name string
-		err := x.row(`SELECT id, name FROM tokens WHERE role IN (`+marks(len(over))+`) AND made_by = ? LIMIT 1`, append(slices.Clone(over), makers[0])...).Scan(&id, &name)
+		var table, id, name string
+		err := x.row(`SELECT 'tokens', id, name FROM tokens WHERE role IN (`+marks(len(over))+`) AND made_by = ?
+			UNION ALL SELECT 'phones', id, name FROM phones WHERE role IN (`+marks(len(over))+`) AND role <> ? AND made_by = ? LIMIT 1`,
+			slices.Concat(over, []any{makers[0]}, over, []any{string(shop.Operator), makers[0]})...).Scan(&table, &id, &name)
 		switch {
 		case errors.Is(err, sql.ErrNoRows):
 			makers = makers[1:]
 			continue
 		case err == nil:
-			_, err = x.exec(`DELETE FROM tokens WHERE id = ?`, id)
+			_, err = x.exec(`DELETE FROM `+table+` WHERE id = ?`, id)
 		}
 		if err != nil {
 			return err
@@ -271,7 +274,20 @@ func (db *DB) SeeToken(ctx context.Context, id string, now time.Time) error {
 	})
 }
 
-// DropToken forgets a token.
+// DropToken forgets a token, and what was made by it: whoever had it may have.
 func (db *DB) DropToken(ctx context.Context, id string) error {
-	return db.change(ctx, "token", func(x *tx) error { return x.one(`DELETE FROM tokens WHERE id = ?`, id) })
+	return db.change(ctx, "token", func(x *tx) error { return dropMaker(x, "tokens", id) })
+}
+
+// dropMaker takes a token back, or a phone out, with what it made.
+func dropMaker(x *tx, table, id string) error {
+	var name string
+	err := x.row(`SELECT name FROM `+table+` WHERE id = ?`, id).Scan(&name)
+	if err == nil {
+		err = x.one(`DELETE FROM `+table+` WHERE id = ?`, id)
+	}
+	if err != nil {
+		return err
+	}
+	return dropMadeBy(x, &shop.Account{Name: name, Disabled: true})
 }

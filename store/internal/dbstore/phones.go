@@ -115,9 +115,9 @@ func (db *DB) SeePhone(ctx context.Context, id string, now time.Time) error {
 	})
 }
 
-// DropPhone forgets a phone and with it its session.
+// DropPhone forgets a phone and with it its session, and what was made by it.
 func (db *DB) DropPhone(ctx context.Context, id string) error {
-	return db.change(ctx, "phone", func(x *tx) error { return x.one(`DELETE FROM phones WHERE id = ?`, id) })
+	return db.change(ctx, "phone", func(x *tx) error { return dropMaker(x, "phones", id) })
 }
 
 // DropPhones forgets those that never came in and those long away.
