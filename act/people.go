@@ -252,9 +252,17 @@ func (p *People) Enter(ctx context.Context, of Own, secret string) error {
 	if err != nil {
 		return err
 	}
+	st, m, err := p.member(ctx, of.Name, a)
+	if m == nil {
+		return err
+	}
+	digest := shop.Digest([]byte(secret))
+	if _, err := st.Entry(ctx, digest, p.Now().UTC()); shop.CodeOf(err) != shop.NotFound {
+		return err // they may already
+	}
 	for _, in := range all {
 		if in.This {
-			return p.Of(of.Name).Begun(ctx, a, shop.Session{Digest: shop.Digest([]byte(secret)), Expires: in.Expires}, "")
+			return p.Of(of.Name).Begun(ctx, a, shop.Session{Digest: digest, Expires: in.Expires}, "")
 		}
 	}
 	return nil

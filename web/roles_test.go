@@ -213,7 +213,7 @@ var howAsked = map[string]asked{
 	"POST /settings/accounts":                                {form: "name=Dora&role=operator&password=a+long+enough+one"},
 	"POST /settings/accounts/{account}":                      {form: "role=operator&disabled=1"},
 	"POST /settings/sign-ins/password":                       {form: "before=a+long+enough+password&password=quite+another+one+here"},
-	"POST /shops":                                            {form: "shop=north&name=Ada&password=a+long+enough+password"},
+	"POST /shops":                                            {form: "shop=north&name=Ada&password=none+of+theirs+at+all"},
 	"GET /shops/go":                                          {query: "to=north&with=x"},
 	"GET /shops/come":                                        {query: "from=north"},
 	"POST /settings/tokens":                                  {form: "name=web+shop&role=operator&days=30"},
