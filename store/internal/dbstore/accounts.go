@@ -107,8 +107,9 @@ func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
 // dropMadeBy takes back the tokens, and takes out the phones, that an account, or one of these, made and that may do more than
 // the account. Phones of operators stay: they are those of who stands at the machines, whoever let them in.
 func dropMadeBy(x *tx, a *shop.Account) error {
-	over := []any{}
+	all, over := []any{}, []any{}
 	for _, r := range []shop.Role{shop.Operator, shop.Planner, shop.Owner} {
+		all = append(all, string(r))
 		if a.Disabled || !a.Role.May(r) {
 			over = append(over, string(r))
 		}
@@ -123,7 +124,7 @@ func dropMadeBy(x *tx, a *shop.Account) error {
 			slices.Concat(over, []any{makers[0]}, over, []any{string(shop.Operator), makers[0]})...).Scan(&table, &id, &name)
 		switch {
 		case errors.Is(err, sql.ErrNoRows):
-			makers = makers[1:]
+			makers, over = makers[1:], all // who is gone may do nothing
 			continue
 		case err == nil:
 			_, err = x.exec(`DELETE FROM `+table+` WHERE id = ?`, id)
