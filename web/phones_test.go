@@ -89,6 +89,12 @@ func TestAPhoneComesInByItsCodeAndIsWhatItsRoleIs(t *testing.T) {
 		if status, _ := phone.Page("/settings/phones", url.Values{"name": {"Mine"}, "role": {"owner"}}); status != 403 {
 			t.Errorf("an operator's phone lets another in: %d", status)
 		}
+		if status, _ := phone.Page("/lists", url.Values{"of": {"orders"}, "name": {"Sewing now"}, "query": {"state=sewing"}}); status != 303 {
+			t.Errorf("it keeps a list: status %d", status)
+		}
+		if told, _, err := a.Shop.Changes.List(t.Context(), shop.Owner, shop.ChangeQuery{Limit: 1}); err != nil || told[0].Thing != "list" || told[0].By != "Bay 2" || told[0].From != "phone 127.0.0.1" {
+			t.Errorf("the history tells of what it did %+v, %v", told[0], err)
+		}
 		if err := a.Shop.Phones.TakeOut(t.Context(), anOwner, p.ID); err != nil {
 			t.Fatal(err)
 		}

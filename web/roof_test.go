@@ -33,7 +33,8 @@ type roof struct {
 	served *httptest.Server
 	opened atomic.Int32
 	let    atomic.Int32
-	now    atomic.Int64 // seconds after the beginning
+	now    atomic.Int64  // seconds after the beginning
+	clock  *atomic.Int64 // of the shops; nil: the true one
 }
 
 // underRoof serves the apps of shops that tests have open already.

@@ -197,6 +197,97 @@ func TestWhoIsShutOutDoesNotSignIn(t *testing.T) {
 	}
 }
 
+// meddled is a store in which something happens after an account was read.
+type meddled struct {
+	shop.AccountStore
+	then func()
+}
+
+func (m *meddled) after(a *shop.Account, err error) (*shop.Account, error) {
+	if then := m.then; then != nil {
+		m.then = nil
+		then()
+	}
+	return a, err
+}
+
+func (m *meddled) Account(ctx context.Context, id string) (*shop.Account, error) {
+	return m.after(m.AccountStore.Account(ctx, id))
+}
+
+func (m *meddled) AccountNamed(ctx context.Context, name string) (*shop.Account, error) {
+	return m.after(m.AccountStore.AccountNamed(ctx, name))
+}
+
+// A password takes a tenth of a second to be held against its hash, and what is done to the account meanwhile holds: another
+// password, another role, being shut out.
+func TestWhatIsDoneToAnAccountMeanwhileHolds(t *testing.T) {
+	now := time.Date(2026, 3, 4, 5, 6, 7, 0, time.UTC)
+	const another = "six green ladders by the quay"
+	ctx := t.Context()
+	for what, c := range map[string]struct {
+		meanwhile, asked func(s *Accounts, id string) error
+		code             shop.Code
+		role             shop.Role
+		password         string // by which Ben comes in then; empty: by none
+	}{
+		"a role, while the password is changed": {
+			func(s *Accounts, id string) error { _, err := s.Change(ctx, id, shop.Planner, false, ""); return err },
+			func(s *Accounts, id string) error {
+				_, err := s.ChangeOwn(ctx, id, bens, another, Browser{})
+				return err
+			}, "", shop.Planner, another},
+		"shut out, while the password is changed": {
+			func(s *Accounts, id string) error { _, err := s.Change(ctx, id, shop.Operator, true, ""); return err },
+			func(s *Accounts, id string) error {
+				_, err := s.ChangeOwn(ctx, id, bens, another, Browser{})
+				return err
+			}, shop.NotFound, shop.Operator, ""},
+		"a password, while the role is changed": {
+			func(s *Accounts, id string) error {
+				_, err := s.ChangeOwn(ctx, id, bens, another, Browser{})
+				return err
+			},
+			func(s *Accounts, id string) error { _, err := s.Change(ctx, id, shop.Planner, false, ""); return err }, "", shop.Planner, another},
+		"a password, while the one before signs in": {
+			func(s *Accounts, id string) error {
+				_, err := s.Change(ctx, id, shop.Operator, false, another)
+				return err
+			},
+			func(s *Accounts, _ string) error { _, err := s.SignIn(ctx, "Ben", bens, Browser{}); return err }, shop.SignIn, shop.Operator, another},
+		"shut out, while the password signs in": {
+			func(s *Accounts, id string) error { _, err := s.Change(ctx, id, shop.Operator, true, ""); return err },
+			func(s *Accounts, _ string) error { _, err := s.SignIn(ctx, "Ben", bens, Browser{}); return err }, shop.SignIn, shop.Operator, ""},
+	} {
+		t.Run(what, func(t *testing.T) {
+			s, all, _ := people(t, &now, 1<<10, "Ada", "Ben")
+			store := s.store
+			m := &meddled{AccountStore: store}
+			slow := New(m, s.now, 1<<10, nil)
+			m.then = func() {
+				if err := c.meanwhile(s, all[1].ID); err != nil {
+					t.Error(err)
+				}
+			}
+			if err := c.asked(slow, all[1].ID); shop.CodeOf(err) != c.code {
+				t.Errorf("it ends with %v, want %q", err, c.code)
+			}
+			ben, err := s.Get(ctx, all[1].ID)
+			if err != nil || ben.Role != c.role || ben.Disabled != (c.password == "") {
+				t.Errorf("then Ben is %+v, %v", ben, err)
+			}
+			if in, err := s.SignIns(ctx, ben.ID, ""); err != nil || ben.Disabled && len(in) > 0 {
+				t.Errorf("signed in %d times, %v", len(in), err)
+			}
+			for _, p := range []string{bens, another} {
+				if _, err := s.SignIn(ctx, "Ben", p, Browser{}); (err == nil) != (p == c.password) {
+					t.Errorf("by %q then: %v", p, err)
+				}
+			}
+		})
+	}
+}
+
 // A browser is known for who signed in in it, and for 400 days.
 func TestABrowserIsKnownForItsPersonAndForATime(t *testing.T) {
 	now := time.Date(2026, 3, 4, 5, 6, 7, 0, time.UTC)
