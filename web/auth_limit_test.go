@@ -117,3 +117,23 @@ func TestAddressesCountAsTheirNetwork(t *testing.T) {
 		}
 	}
 }
+
+// From one network a dozen entries to open calls are taken a day, by the day of UTC; one that was not kept does not count.
+func TestADozenEntriesADay(t *testing.T) {
+	now := time.Date(2026, 3, 4, 23, 0, 0, 0, time.UTC)
+	s := &sends{now: func() time.Time { return now }}
+	for n := range 12 {
+		if !s.begin("a") {
+			t.Fatalf("entry %d is not taken", n+1)
+		}
+	}
+	if s.begin("a") || !s.begin("b") {
+		t.Error("a thirteenth entry is taken, or another network's first is not")
+	}
+	if s.back("a"); !s.begin("a") || s.begin("a") {
+		t.Error("what was not kept counts, or counts twice")
+	}
+	if now = now.Add(time.Hour); !s.begin("a") {
+		t.Error("the day after nothing is taken")
+	}
+}

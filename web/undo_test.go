@@ -6,6 +6,7 @@ import (
 	"maps"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -192,4 +193,42 @@ func mainText(body string) string {
 	_, body, _ = strings.Cut(body, "<main")
 	body, _, _ = strings.Cut(body, "</main>")
 	return body[:min(len(body), 600)]
+}
+
+// A change is taken back by who could make it, and by nobody else; who could not is not shown it.
+func TestTakingBackNeedsTheRoleThatTheChangeNeeded(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	for name, role := range map[string]shop.Role{"Ada": shop.Owner, "Bo": shop.Planner, "Cy": shop.Operator} {
+		a.Account(name, role)
+	}
+	ada, bo, cy := another(a), another(a), another(a)
+	ada.SignIn("Ada")
+	bo.SignIn("Bo")
+	cy.SignIn("Cy")
+	change := func() string {
+		t.Helper()
+		made := webtest.Into[struct{ Changes []shop.Changed }](ada.Send("GET", "/changes?limit=1", nil).OK(200)).Changes
+		return strconv.FormatInt(made[0].ID, 10)
+	}
+	ada.Send("PUT", "/settings", map[string]string{"shop_name": "Two Herons"}).OK(200)
+	settings := change()
+	bo.Machine("compact-8", "Wren")
+	machine := change()
+	for _, c := range []struct {
+		by     *webtest.App
+		change string
+	}{{bo, settings}, {cy, settings}, {cy, machine}} {
+		c.by.Send("POST", "/changes/"+c.change+"/undo", nil).Fails(403, shop.Forbidden, "")
+		if status, _ := c.by.Page("/history/"+c.change+"/undo", url.Values{"to": {"/history"}}); status != 403 {
+			t.Errorf("by the page: status %d", status)
+		}
+		if strings.Contains(string(c.by.Send("GET", "/changes", nil).OK(200).Body), `"id":`+c.change+",") {
+			t.Errorf("change %s is shown to who may not take it back", c.change)
+		}
+	}
+	if set, err := a.Shop.Settings.Get(t.Context()); err != nil || set.ShopName != "Two Herons" {
+		t.Errorf("the shop is called %q, %v", set.ShopName, err)
+	}
+	ada.Send("POST", "/changes/"+machine+"/undo", nil).OK(200)
+	ada.Send("POST", "/changes/"+settings+"/undo", nil).OK(200)
 }

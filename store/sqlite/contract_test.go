@@ -658,11 +658,15 @@ func whoComesIn(t *testing.T, s shop.Store) {
 	must(t, s.ChangeAccount(bg, ben))
 	must(t, s.AddToken(bg, &shop.Token{ID: "k", Name: "till", Role: shop.Operator, By: "Ada", Made: when, Expires: when.Add(time.Hour)}, "secret"))
 	must(t, s.SeeToken(bg, "k", when))
+	_, err := s.TokenOf(bg, "secret", when.Add(time.Hour-time.Microsecond))
+	must(t, err)
+	_, err = s.TokenOf(bg, "secret", when.Add(time.Hour)) // the moment it is over
+	wantCode(t, err, shop.NotFound)
 	must(t, s.DropToken(bg, "k"))
 	p := &shop.Phone{ID: "p", Name: "Bay", Role: shop.Operator, By: "Ada", Made: when, CodeMade: when, CodeUntil: when.Add(10 * time.Minute)}
 	must(t, s.AddPhone(bg, p, "code"))
 	must(t, s.ChangePhoneCode(bg, p, "another"))
-	_, err := s.LetPhoneIn(bg, "another", "session", when, when)
+	_, err = s.LetPhoneIn(bg, "another", "session", when, when)
 	must(t, err)
 	must(t, s.SeePhone(bg, "p", when.Add(time.Minute)))
 	must(t, s.DropPhone(bg, "p"))
