@@ -140,6 +140,9 @@ func TestWhoWorksInSeveralShopsSignsInOnce(t *testing.T) {
 	if b.goes("north", "south") {
 		t.Error("there is a way to a shop that nobody has joined")
 	}
+	if status, _ := b.at["north"].Page("/shops", url.Values{"shop": {"south"}, "no_such_field": {"1"}}); status != 400 {
+		t.Errorf("a field that the form has not: status %d", status)
+	}
 	b.join("north", "south", "Ada of south", "another password of hers", 422)
 	b.join("north", "none", "Ada of south", firstPassword+" south", 422)
 	b.join("north", "north", "Ada", webtest.Password, 422)

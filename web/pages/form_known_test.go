@@ -273,11 +273,11 @@ design = [{name = "gull", file = "shop:%s"}]
 // forms has a field, but for the way back of work that is stopped, the place to
 // go on to after signing in, and the code of a phone: they are read by name; and
 // one's own password, which stands only where somebody is signed in
-// (TestTheFormOfOnesOwnPassword in package web).
+// (TestTheFormOfOnesOwnPassword in package web), and what leads to other shops (TestWhoWorksInSeveralShopsSignsInOnce).
 var elsewhere = []string{
 	"POST /phone", "POST /sign-in", "POST /sign-out", "POST /designs/{design}/restore", "POST /designs/{design}/mended",
 	"POST /designs/mended",
 	"POST /recordings/{recording}/keep", "POST /recordings/{recording}/drop", "POST /machines/{machine}/heard/{heard}/remove",
 	"POST /machines/{machine}/learned", "POST /machines/{machine}/learned/{slip}", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
-	"POST /demo", "POST /demo/out", "POST /work/{work}/stop", "POST /settings/sign-ins/password",
+	"POST /demo", "POST /demo/out", "POST /work/{work}/stop", "POST /settings/sign-ins/password", "POST /settings/sign-ins/end", "POST /shops",
 }

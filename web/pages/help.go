@@ -58,6 +58,7 @@ var helpAt = map[string]string{
 	"running.html":     "keeping-the-shop",
 	"runsheet.html":    "orders-and-plan#6-to-the-floor",
 	"settings.html":    "keeping-the-shop",
+	"shops.html":       "keeping-the-shop#several-shops-in-one-installation",
 	"sign-in.html":     "keeping-the-shop#who-may-reach-it",
 	"signins.html":     "keeping-the-shop#who-may-reach-it",
 	"testpiece.html":   "how-to-time-a-machine#1-make-the-test-piece",
