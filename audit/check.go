@@ -43,9 +43,13 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 		lim = *o.Limits
 	}
 	c := clock.New(s, job)
-	letIn := s.Clone()
-	letIn.Slow = machine.Slow{} // a piece of the design is not its beginning
-	v := &survey{ctx: ctx, d: d, l: l, sheet: s, job: job, clock: c, piece: clock.New(letIn, job), o: o, lim: lim, threads: threads,
+	piece := c
+	if s.Slow != (machine.Slow{}) { // a piece of the design is not its beginning
+		letIn := s.Clone()
+		letIn.Slow = machine.Slow{}
+		piece = clock.New(letIn, job)
+	}
+	v := &survey{ctx: ctx, d: d, l: l, sheet: s, job: job, clock: c, piece: piece, o: o, lim: lim, threads: threads,
 		known: o.Threads != nil}
 	v.run = c.Run(d)
 	v.bounds = d.Count().Bounds

@@ -29,7 +29,7 @@ func findLayers(v *survey) []Finding {
 			lie.noStack(float64(p.x), float64(p.y))
 		}
 	}
-	lie.slide()
+	lie.slide(v.lim.Layers)
 	var found []Finding
 	for _, f := range v.spots(lie, v.lim.Layers) {
 		if f.Count >= stackLeast {
@@ -76,6 +76,13 @@ type field struct {
 	x0, y0, side float64 // of a cell, 0.1 mm
 	nx, ny       int
 	values       []int32
+	// blocks are what was added by square millimetre, never too little: over most of most designs lies so little thread
+	// that no cell's millimetre need be summed, see slide.
+	w      int     // cells along a side of a block
+	block  []int   // the block of a cell's row or column
+	bx     int     // blocks in a row
+	blocks []int64 // by rows
+	over   []int   // the cells over the limit, in their order
 }
 
 // mostCells keeps a field within 64 MB: a design over 800 mm square has larger cells.
@@ -91,21 +98,30 @@ func newField(b stitch.Bounds) *field {
 	}
 	f.x0, f.y0 = (float64(b.MinX+b.MaxX)-float64(f.nx)*f.side)/2, (float64(b.MinY+b.MaxY)-float64(f.ny)*f.side)/2
 	f.values = make([]int32, f.nx*f.ny)
+	f.w = int(stitch.UnitsPerMM / f.side)
+	f.block = make([]int, max(f.nx, f.ny))
+	for k := range f.block {
+		f.block[k] = (k + f.w/2 + 1) / f.w // so that the millimetre around a cell lies in the block k/w and the next
+	}
+	f.bx = f.nx/f.w + 3
+	f.blocks = make([]int64, f.bx*(f.ny/f.w+3))
 	return f
 }
 
-// among gives the first of the four cells whose middles are nearest to a place, and how far from its middle towards the next
-// ones the place lies, 0 to 1: where the cells' edges lie decides nothing.
-func (f *field) among(x, y float64) (cell int, right, up float64) {
+// among gives the column and row of the first of the four cells whose middles are nearest to a place, and how far from its
+// middle towards the next ones the place lies, 0 to 1: where the cells' edges lie decides nothing.
+func (f *field) among(x, y float64) (cx, cy int, right, up float64) {
 	x, y = (x-f.x0)/f.side-0.5, (y-f.y0)/f.side-0.5
-	cx, cy := int(x), int(y)
-	return cy*f.nx + cx, x - float64(cx), y - float64(cy)
+	cx, cy = int(x), int(y)
+	return cx, cy, x - float64(cx), y - float64(cy)
 }
 
 // add shares what lies at a place among the four cells (bilinear).
 func (f *field) add(x, y, lies float64) {
-	at, right, up := f.among(x, y)
+	cx, cy, right, up := f.among(x, y)
+	f.blocks[f.block[cy]*f.bx+f.block[cx]] += int64(lies) + 1
 	below, above := lies*(1-up), lies*up
+	at := cy*f.nx + cx
 	v := f.values[at : at+f.nx+2]
 	v[0] += int32(below * (1 - right))
 	v[1] += int32(below * right)
@@ -115,10 +131,10 @@ func (f *field) add(x, y, lies float64) {
 
 // noStack says that no stack lies at a place.
 func (f *field) noStack(x, y float64) {
-	at, right, up := f.among(x, y)
+	cx, cy, right, up := f.among(x, y)
 	for k := range 4 {
 		if (k%2 == 0 || right > 0) && (k < 2 || up > 0) {
-			f.values[at+k%2+k/2*f.nx] = notAStack
+			f.values[(cy+k/2)*f.nx+cx+k%2] = notAStack
 		}
 	}
 }
@@ -128,57 +144,84 @@ func (f *field) cell(x, y float64) int {
 	return min(max(cy, 0), f.ny-1)*f.nx + min(max(cx, 0), f.nx-1)
 }
 
-// slide makes each cell's value the sum of the square millimetre around it.
-func (f *field) slide() {
-	w := int(stitch.UnitsPerMM / f.side) // cells in a millimetre
-	was := slices.Clone(f.values)
-	for y := range f.ny { // along the rows
-		from, to := was[y*f.nx:(y+1)*f.nx], f.values[y*f.nx:(y+1)*f.nx]
-		sum := int32(0)
-		for i := -w; i < f.nx; i++ { // of i − w/2 ≤ k < i − w/2 + w
-			if k := i - w/2 + w - 1; k >= 0 && k < f.nx {
-				sum += from[k]
+// slide makes each cell's value the sum of the square millimetre around it, and 0 where that cannot be over the limit.
+func (f *field) slide(limit float64) {
+	most, w := int32(limit*aLayer), f.w
+	hot := func(bx, by int) bool {
+		b := f.blocks[by*f.bx+bx:]
+		return b[0]+b[1]+b[f.bx]+b[f.bx+1] > int64(most)
+	}
+	was := f.values
+	f.values = nil
+	var rows []int32 // sums along the rows, of one stretch of blocks
+	for y := 0; y < f.ny; y += w {
+		for x := 0; x < f.nx; x += w {
+			if !hot(x/w, y/w) {
+				continue
 			}
-			if k := i - w/2 - 1; k >= 0 {
-				sum -= from[k]
+			from := x
+			for x += w; x < f.nx && hot(x/w, y/w); x += w {
 			}
-			if i >= 0 {
-				to[i] = sum
+			to := min(x, f.nx)
+			n := to - from
+			rows = slices.Grow(rows[:0], (2*w-1)*n)[:(2*w-1)*n]
+			for r := range 2*w - 1 {
+				row := rows[r*n : (r+1)*n]
+				clear(row)
+				k := y - w/2 + r
+				if k < 0 || k >= f.ny {
+					continue
+				}
+				of := was[k*f.nx : (k+1)*f.nx]
+				sum := int32(0)
+				for i := max(0, from-w/2); i < min(f.nx, from-w/2+w-1); i++ {
+					sum += of[i]
+				}
+				for i := range row { // of from + i − w/2 ≤ k < from + i − w/2 + w
+					k := from + i - w/2
+					if k+w-1 < f.nx {
+						sum += of[k+w-1]
+					}
+					row[i] = sum
+					if k >= 0 {
+						sum -= of[k]
+					}
+				}
+			}
+			if f.values == nil {
+				f.values = make([]int32, f.nx*f.ny)
+			}
+			for r := range min(w, f.ny-y) {
+				out := f.values[(y+r)*f.nx+from : (y+r)*f.nx+to]
+				for i := range w {
+					for x, n := range rows[(r+i)*n : (r+i+1)*n] {
+						out[x] += n
+					}
+				}
+				for x, n := range out {
+					if n > most {
+						f.over = append(f.over, (y+r)*f.nx+from+x)
+					}
+				}
 			}
 		}
 	}
-	copy(was, f.values)
-	sum := make([]int32, f.nx)
-	for i := -w; i < f.ny; i++ { // and of whole rows
-		if k := i - w/2 + w - 1; k >= 0 && k < f.ny {
-			for x, n := range was[k*f.nx : (k+1)*f.nx] {
-				sum[x] += n
-			}
-		}
-		if k := i - w/2 - 1; k >= 0 {
-			for x, n := range was[k*f.nx : (k+1)*f.nx] {
-				sum[x] -= n
-			}
-		}
-		if i >= 0 {
-			copy(f.values[i*f.nx:], sum)
-		}
-	}
+	slices.Sort(f.over)
 }
 
 // spots gathers neighbouring cells of a field whose value is over the limit:
 // Count is their square millimetres, Peak the most, and the place where that is.
 func (v *survey) spots(of *field, limit float64) []Finding {
+	if len(of.over) == 0 {
+		return nil
+	}
 	most := int32(limit * aLayer)
-	var spot []int32 // number of the spot by cell, from 1
+	spot := make([]int32, len(of.values)) // number of the spot by cell, from 1
 	var found []Finding
 	var stack []int
-	for c, n := range of.values {
-		if n <= most || spot != nil && spot[c] > 0 {
+	for _, c := range of.over {
+		if spot[c] > 0 {
 			continue
-		}
-		if spot == nil {
-			spot = make([]int32, len(of.values))
 		}
 		f := Finding{From: -1, Spread: true, Radius: spotRing}
 		id, cells := int32(len(found)+1), 0
@@ -206,9 +249,6 @@ func (v *survey) spots(of *field, limit float64) []Finding {
 		f.Count = int(math.Round(float64(cells) * of.side * of.side / (stitch.UnitsPerMM * stitch.UnitsPerMM)))
 		f.Over = f.Peak / limit
 		found = append(found, f)
-	}
-	if len(found) == 0 {
-		return nil
 	}
 	in := make([][]int, len(found)) // the holes to which thread runs that lies there
 	for i := range v.l.objects {

@@ -44,7 +44,7 @@ func (v *survey) groups() []group {
 // each costed with those before it done: so the costs of several add up to what
 // all of them save.
 func (v *survey) stopFindings() (noChange, returns []Finding) {
-	if !v.known || v.touch == nil {
+	if !v.known || v.touch == nil || v.l.blocks < 2 {
 		return nil, nil
 	}
 	groups, cost := v.groups(), newStopCost(v)

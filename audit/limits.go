@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"reflect"
 	"strings"
+	"sync"
 
 	"needlepace/internal/tomlfile"
 )
@@ -123,13 +124,15 @@ var LimitList = []Limit{
 }
 
 // DefaultLimits are the thresholds of LimitList.
-func DefaultLimits() Limits {
-	var l Limits
+func DefaultLimits() Limits { return defaultLimits() }
+
+// They are looked up by name once: that took a third of the audit of a small design.
+var defaultLimits = sync.OnceValue(func() (l Limits) {
 	for _, x := range LimitList {
 		*x.At(&l) = x.Default
 	}
 	return l
-}
+})
 
 // ParseLimits reads a file of thresholds (TOML, one table "limits"); those it
 // leaves out keep their defaults. Errors name the line and the allowed range.

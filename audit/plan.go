@@ -3,7 +3,6 @@ package audit
 import (
 	"context"
 	"fmt"
-	"math"
 
 	"needlepace/audit/sequence"
 	"needlepace/clock"
@@ -16,7 +15,11 @@ import (
 const tick = 1e-5
 
 func ticks(seconds float64) int32 {
-	return int32(math.Round(min(seconds/tick, sequence.MaxCost/4)))
+	t := min(seconds/tick, sequence.MaxCost/4)
+	if t >= 0 {
+		return int32(t + 0.5)
+	}
+	return int32(t - 0.5)
 }
 
 // orders is the problem of sewing a design's objects in the fewest seconds
