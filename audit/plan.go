@@ -120,6 +120,9 @@ func (p *orders) solve(ctx context.Context, o sequence.Options) ([]int, sequence
 		}
 		pr.Group[k] = number[t]
 	}
+	if len(number) < 2 {
+		pr.Group = nil
+	}
 	for a, ca := range cs {
 		first := &p.l.objects[ca.first]
 		pr.Cost[start*N+a] = ticks(p.way(stitch.Point{}, first.Lead, 0))
