@@ -463,3 +463,38 @@ func TestAnothersTrimKeepsItsJumps(t *testing.T) {
 		}
 	}
 }
+
+// Within the sewn area a stop more than 30 mm from the stitches before and after it is
+// the operator's, and one outside that area however near; on the very limit it is not.
+func TestWhereAStopIsTheOperators(t *testing.T) {
+	for _, c := range []struct {
+		x, y  int // where the frame stands at the stop, 0.1 mm
+		hands bool
+	}{
+		{400, 300, false}, {400, 301, true}, // from the stitch before
+		{700, 1000, false}, {699, 1000, true}, // from the stitch after
+		{580, 240, false}, {581, 240, true}, // aslant: 18 and 24 mm are 30 mm
+		{420, 0, false}, {420, -1, true}, {0, 30, false}, {-1, 30, true}, // beside the sewn area
+		{1400, 980, false}, {1401, 980, true}, {1400, 1000, false}, {1390, 1001, true},
+	} {
+		s := &sketch{}
+		s.dash(0, 0, 20) // ends at (400, 0)
+		switch {
+		case c.x < 300:
+			for x := 380; x >= 0; x -= 20 { // and back, to (0, 20)
+				s.to(x, 20, stitch.Sew)
+			}
+		case c.x > 1200:
+			s.dash(1000, 980, 20)
+		}
+		s.way(c.x, c.y, 9).op(stitch.ColourStop)
+		d := s.dash(1000, 1000, 20).design()
+		all, err := Stands(d, []int{0, 1}, 3)
+		if err != nil || len(all) != 1 {
+			t.Fatal(all, err)
+		}
+		if got := all[0].Why == WhyAway; got != c.hands {
+			t.Errorf("a stop at (%.1f, %.1f) mm, %.2f mm from the work: for a hand is %v", all[0].X, all[0].Y, all[0].Away, got)
+		}
+	}
+}
