@@ -241,3 +241,33 @@ func TestDesignsOfOneNameAreToldApart(t *testing.T) {
 		}
 	}
 }
+
+// What is to stay stays in each of many, as in a mend of one: a red block, a blue and a
+// red one again, of which two would be one.
+func TestWhatIsToStayStaysInEachOfMany(t *testing.T) {
+	from := drawerOf(t, "")
+	d := &stitch.Design{Name: "crest", Format: "dst"}
+	for k, y := range []int{0, 400, 100} {
+		if k > 0 {
+			d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+		}
+		d.Records = append(d.Records, rows(3, y, y+200, y+100).Records...)
+		c := []stitch.Thread{{Name: "red", R: 255, Known: true}, {Name: "blue", B: 255, Known: true}}[k%2]
+		d.Threads = append(d.Threads, c)
+	}
+	from.designs["crest.dst"] = d
+	for _, c := range []struct {
+		keepColours, keepStops bool
+		blocks, kept           int
+	}{{false, false, 2, 0}, {true, false, 3, 0}, {false, true, 3, 2}} {
+		q := MendManyQuestion{Designs: []string{"crest.dst"}, Machine: "m", KeepColours: c.keepColours, KeepStops: c.keepStops}
+		a, err := MendMany(context.Background(), from, q)
+		if err != nil || a.Failed > 0 {
+			t.Fatalf("%+v, %v", a, err)
+		}
+		if m := a.Designs[0].Mend; len(m.Blocks) != c.blocks || len(m.Kept) != c.kept {
+			t.Errorf("colours stay %v, stops stay %v: %d blocks and %d stops kept, want %d and %d", c.keepColours, c.keepStops,
+				len(m.Blocks), len(m.Kept), c.blocks, c.kept)
+		}
+	}
+}
