@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/audit"
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -319,6 +320,43 @@ func TestThreadsAreCalledAsTheAskerCallsThem(t *testing.T) {
 	for _, c := range a.Colours {
 		if want := strings.TrimPrefix(given[c.OldBlock-1], "?"); c.Thread != want {
 			t.Errorf("block %d is of %q, want %q", c.Block, c.Thread, want)
+		}
+	}
+}
+
+// Where another machine of the shop cuts after two jumps, two that this one sews through
+// stay two: as one they would be cut nowhere.
+func TestJumpsThatAnotherMachineCutsAtStay(t *testing.T) {
+	mine, two := sheetOf(t, "single-15-light"), sheetOf(t, "multi-6").Clone()
+	two.Name, two.Reading.TrimAfterJumps = "cuts after two", 2
+	d := rows(7, 0, 500, 100, 400, 200, 300)
+	at := 7 + 6 // amid the first dash
+	d.Records = slices.Insert(d.Records, at, stitch.Record{Op: stitch.Jump, DX: 20}, stitch.Record{Op: stitch.Jump, DX: 20})
+	before := clock.Run(d, two, clock.Job{}).Trims
+	for _, others := range [][]*machine.Sheet{nil, {two}} {
+		a := mend(t, d, "rows.dst", MendQuestion{}, mine, others...)
+		back, err := stitchfile.Decode(a.Content, a.NewFile)
+		if err != nil {
+			t.Fatal(err)
+		}
+		lost := 1 - len(others) // where nobody named the machine
+		if got := clock.Run(back, two, clock.Job{}).Trims; got != before-lost {
+			t.Errorf("%d other machines: %d trims where two jumps are one, there were %d", len(others), got, before)
+		}
+	}
+}
+
+// A machine that does not cut at every trim is not called good, however fast it sews the file.
+func TestAFileThatLosesTrimsThereIsNotGood(t *testing.T) {
+	mine, eight := sheetOf(t, "single-15-light"), sheetOf(t, "multi-20").Clone()
+	eight.Reading.TrimAfterJumps = 8
+	for jumps, good := range map[int]bool{5: false, 8: true} {
+		old, now := rows(jumps, 0, 500, 100), rows(jumps, 0, 100, 500)
+		a := &MendAnswer{Of: NewDesign(old, "rows.dst", ""),
+			Mended: &audit.Mended{Design: now, After: clock.Run(now, mine, clock.Job{})}}
+		if m := a.on(eight); m.Good != good || m.After > m.Before {
+			t.Errorf("trims of %d jumps where 8 are one: good is %v, %d trims of %d, %.1f s and %.1f s", jumps, m.Good, m.Trims[1],
+				a.Mended.After.Trims, m.Before, m.After)
 		}
 	}
 }

@@ -79,7 +79,9 @@ func TestLimitsAreMetToTheTenthOfAMillimetre(t *testing.T) {
 		}
 		return s.to(s.at.X+20, 0, stitch.Sew).to(s.at.X+20, 0, stitch.Sew)
 	}
-	size := func(wide, high int) *sketch { return new().to(0, 0, stitch.Sew).to(wide, 0, stitch.Sew).to(wide, high, stitch.Sew) }
+	size := func(wide, high int) *sketch {
+		return new().to(0, 0, stitch.Sew).to(wide, 0, stitch.Sew).to(wide, high, stitch.Sew)
+	}
 	hoop, field := Options{HoopX: 100, HoopY: 80}, Options{FieldX: 100, FieldY: 80}
 	for i, c := range []struct {
 		kind     Kind

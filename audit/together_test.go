@@ -108,3 +108,43 @@ func TestASpotThatBreaksANeedleStandsFirst(t *testing.T) {
 		t.Error("the spot is not among those that may break a needle")
 	}
 }
+
+// What costs the same seconds is shared within its own place first: a trim far from it
+// costs what it costs alone. And an order that is quicker for the very objects that could
+// be left out does not come on top of leaving them out: all findings together never cost
+// more than the whole run, but for the start and end of an empty one.
+func TestWhatOverlapsTakesNothingFromTheRest(t *testing.T) {
+	s := (&sketch{}).dash(0, 0, 20)
+	for range 60 {
+		s.to(404, 0, stitch.Sew).to(400, 0, stitch.Sew)
+	}
+	for k := range 20 {
+		s.to(400, 20*(k+1), stitch.Sew)
+	}
+	s.dash(900, 800, 20).dash(0, 1200, 20).dash(430, 1200, 20)
+	trims := findings(t, s, NeedlessTrim, Options{})
+	if len(trims) != 1 || trims[0].Seconds < 0.999999*trims[0].Alone {
+		t.Errorf("the trim far from it: %+v", trims)
+	}
+
+	few := &sketch{}
+	for k := range 14 {
+		few.dash(900*(k%2), 60*k, 4)
+	}
+	for _, sheet := range machine.Classes() {
+		r, err := Check(context.Background(), few.design(), sheet, clock.Job{}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		kinds := map[Kind]float64{}
+		for _, f := range r.Findings {
+			kinds[f.Kind] += f.Alone
+		}
+		if kinds[Order] == 0 || kinds[FewStitches] == 0 {
+			t.Fatalf("%s: found %v", sheet.Name, kinds)
+		}
+		if most := r.Seconds - clock.Run(&stitch.Design{}, sheet, clock.Job{}).Seconds; r.Total > most {
+			t.Errorf("%s: the findings cost %.1f s, the whole run takes %.1f s more than an empty one", sheet.Name, r.Total, most)
+		}
+	}
+}
