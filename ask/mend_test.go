@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"needlepace/audit"
+	"needlepace/audit/sequence"
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -357,6 +358,28 @@ func TestAFileThatLosesTrimsThereIsNotGood(t *testing.T) {
 		if m := a.on(eight); m.Good != good || m.After > m.Before {
 			t.Errorf("trims of %d jumps where 8 are one: good is %v, %d trims of %d, %.1f s and %.1f s", jumps, m.Good, m.Trims[1],
 				a.Mended.After.Trims, m.Before, m.After)
+		}
+	}
+}
+
+// "Proved" is said of a search that proved it, of all orders only where no other order of
+// the colours was left, and of no search never.
+func TestProvedIsWhatTheSearchProved(t *testing.T) {
+	d, s := rows(7, 0, 500), sheetOf(t, "single-15-light")
+	run := clock.Run(d, s, clock.Job{})
+	for _, c := range []struct {
+		objects       int
+		optimal, stay bool
+		all, so       bool
+	}{
+		{4, true, false, true, true}, {4, true, true, false, true}, {4, false, false, false, false},
+		{4, false, true, false, false}, {0, true, false, false, false},
+	} {
+		a := &MendAnswer{Of: NewDesign(d, "rows.dst", ""), On: s, Mended: &audit.Mended{Design: d, Before: run, After: run,
+			Objects: c.objects, ColoursStay: c.stay, Search: sequence.Result{Cost: 9, Bound: 8, Optimal: c.optimal}}}
+		a.fill(nil)
+		if a.Search.Optimal != c.all || a.Search.OptimalSo != c.so {
+			t.Errorf("%+v: proved of all %v, as coloured %v", c, a.Search.Optimal, a.Search.OptimalSo)
 		}
 	}
 }

@@ -42,9 +42,13 @@ func newLocal(n *network, seq []int32) *local {
 		l.pos[i] = int32(k)
 	}
 	l.total = n.length(l.seq)
-	l.near = n.neighbours(func(i, j int) int32 { return n.cost[i*n.m+j] })
+	l.near = n.neighbours(n.cost)
 	if n.symmetric {
-		l.nearR = n.neighbours(func(i, j int) int32 { return n.cost[j*n.m+i] })
+		back := make([]int32, len(n.cost))
+		for k, c := range n.cost {
+			back[k%n.m*n.m+k/n.m] = c
+		}
+		l.nearR = n.neighbours(back)
 	}
 	return l
 }
@@ -58,22 +62,28 @@ func (l *local) from(seq []int32, total int64) {
 	l.total = total
 }
 
-func (n *network) neighbours(cost func(i, j int) int32) [][]int32 {
+// neighbours are the cheapest nodes of each by a matrix of costs, the cheapest first.
+func (n *network) neighbours(cost []int32) [][]int32 {
 	near := make([][]int32, n.m)
-	for i := range n.m {
-		list := make([]int32, 0, neighbours+1)
-		for j := range n.m {
-			c := cost(i, j)
-			if c >= forbidden || len(list) == neighbours && c >= cost(i, int(list[neighbours-1])) {
+	all := make([]int32, n.m*neighbours)
+	for i := range near {
+		list, row := all[i*neighbours:i*neighbours:(i+1)*neighbours], cost[i*n.m:(i+1)*n.m]
+		most := int32(forbidden) // what a node must cost less than
+		for j, c := range row {
+			if c >= most {
 				continue
 			}
-			k := len(list)
-			for ; k > 0 && cost(i, int(list[k-1])) > c; k-- {
+			if len(list) < neighbours {
+				list = append(list, 0)
 			}
-			list = append(list, 0)
-			copy(list[k+1:], list[k:])
+			k := len(list) - 1
+			for ; k > 0 && row[list[k-1]] > c; k-- {
+				list[k] = list[k-1]
+			}
 			list[k] = int32(j)
-			list = list[:min(len(list), neighbours)]
+			if len(list) == neighbours {
+				most = row[list[neighbours-1]]
+			}
 		}
 		near[i] = list
 	}

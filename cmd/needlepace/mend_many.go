@@ -159,8 +159,15 @@ func (m *mendFolder) folder() error {
 	if info, err := os.Stat(m.output); err == nil && !info.IsDir() {
 		return usagef("--output %s is a file; of several designs, name a folder for the new files", m.output)
 	}
-	if err := os.MkdirAll(m.output, 0o755); err != nil {
-		return fmt.Errorf("--output: %w", err)
+	err := os.MkdirAll(m.output, 0o755)
+	if err == nil { // whether it can be written in is known before the first search
+		var f *os.File
+		if f, err = os.CreateTemp(m.output, ".needlepace-*"); err == nil {
+			err = errors.Join(f.Close(), os.Remove(f.Name()))
+		}
+	}
+	if err != nil {
+		return fmt.Errorf("--output: nothing can be written in %s, so nothing was begun; name another folder: %w", m.output, err)
 	}
 	return nil
 }
@@ -315,6 +322,7 @@ func createNew(path string, b []byte) error {
 	_, err = f.Write(b)
 	if err = errors.Join(err, f.Close()); err != nil {
 		os.Remove(path)
+		return fmt.Errorf("%w: nothing of it was kept; make room there, or name another folder", err)
 	}
-	return err
+	return nil
 }

@@ -337,3 +337,53 @@ func TestNewFilesThatWantOneNameAreNumbered(t *testing.T) {
 		t.Errorf("again: status %d, %s", code, stderr)
 	}
 }
+
+// A folder that cannot be written in is known before the first search, which may take long.
+func TestMendOfManyLooksWhetherItCanWrite(t *testing.T) {
+	dir := customersFolder(t)
+	var from mendFolder
+	from.output = filepath.Join(dir, "new")
+	if err := from.folder(); err != nil {
+		t.Fatal(err)
+	}
+	if left, err := os.ReadDir(from.output); err != nil || len(left) > 0 {
+		t.Errorf("it leaves %v, %v", left, err)
+	}
+	from.output = "/proc/self" // nobody can make a file there, root neither
+	if _, err := os.Stat(from.output); err != nil {
+		t.Skip("no folder here that nobody can write in")
+	}
+	text, stderr, code := invoke(t, "mend", "-m", "compact-8", "-o", from.output, dir)
+	if code == 0 || text != "" || !strings.Contains(stderr, "nothing can be written in /proc/self") {
+		t.Errorf("status %d: %s %s", code, text, stderr)
+	}
+}
+
+// A name that is taken between the look and the writing is left alone, a link too; and
+// what is read back otherwise than it was written is told.
+func TestANewFileTakesNoNamesPlace(t *testing.T) {
+	dir := t.TempDir()
+	there, link := filepath.Join(dir, "there.dst"), filepath.Join(dir, "link.dst")
+	if err := os.WriteFile(there, []byte("mine"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(there, link); err != nil {
+		t.Skip(err)
+	}
+	for _, path := range []string{there, link} {
+		if err := createNew(path, []byte("new")); err == nil || !strings.Contains(err.Error(), "no file is overwritten") {
+			t.Errorf("%s: %v", path, err)
+		}
+	}
+	if b, err := os.ReadFile(there); string(b) != "mine" {
+		t.Errorf("it holds %q now, %v", b, err)
+	}
+	if err := readsBack(there, []byte("mine")); err != nil {
+		t.Error(err)
+	}
+	for _, other := range []string{"mind", "mine, and more", "min"} {
+		if readsBack(there, []byte(other)) == nil {
+			t.Errorf("%q was written and %q is there: nothing is said", other, "mine")
+		}
+	}
+}
