@@ -383,3 +383,21 @@ func TestProvedIsWhatTheSearchProved(t *testing.T) {
 		}
 	}
 }
+
+// Where the format that is asked for costs more than the mend saves there is no new file,
+// and the answer says why: stitches of 15 mm are two in a .dst.
+func TestAFormatThatCostsMoreThanTheMendSavesGivesNoFile(t *testing.T) {
+	s := sheetOf(t, "single-15-light")
+	d := rows(7, 0, 500, 100)
+	d.Format = "pes"
+	if a := mend(t, d, "rows.pes", MendQuestion{Format: "dst"}, s); !a.Changed {
+		t.Fatalf("nothing is mended: %s", a.Verdict.Text(nil))
+	}
+	for k := range 40 {
+		d.Records = append(d.Records, stitch.Record{Op: stitch.Sew, DX: int16(150 - 300*(k%2)), DY: 4})
+	}
+	a := mend(t, d, "rows.pes", MendQuestion{Format: "dst"}, s)
+	if a.Changed || a.Content != nil || a.Saved != 0 || !strings.Contains(strings.Join(a.Warnings, " "), "would take") {
+		t.Errorf("changed %v, %d bytes, %v s saved; %q", a.Changed, len(a.Content), a.Saved, a.Warnings)
+	}
+}

@@ -71,6 +71,13 @@ func TestLimitsAreMetToTheTenthOfAMillimetre(t *testing.T) {
 		return s.to(way+20, 0, stitch.Sew)
 	}
 	drag := func(way int) *sketch { return new().dash(0, 0, 10).way(200+way-2, 0, 2).to(200+way, 0, stitch.Sew) }
+	many := func(way int) *sketch { // to and fro, 80 of them
+		s := new().dash(0, 0, 10)
+		for k := range 80 {
+			s.to(200+way*((k+1)%2), 0, stitch.Sew)
+		}
+		return s
+	}
 	long := func(way int) *sketch { return new().dash(0, 0, 10).to(200+way, 0, stitch.Sew) }
 	tiny := func(step int) *sketch {
 		s := new().dash(0, 0, 10)
@@ -82,6 +89,25 @@ func TestLimitsAreMetToTheTenthOfAMillimetre(t *testing.T) {
 	size := func(wide, high int) *sketch {
 		return new().to(0, 0, stitch.Sew).to(wide, 0, stitch.Sew).to(wide, high, stitch.Sew)
 	}
+	clusters := func(n int) *sketch { // of n holes each within 0.4 mm, 1 mm apart
+		s := new()
+		for c := range 6 {
+			for k := range n {
+				s.to(10*c+k%4, k/4, stitch.Sew)
+			}
+		}
+		return s
+	}
+	bend := func(inner int) *sketch { // 4 mm wide, the outer side 0.4 mm a line
+		s := new()
+		for k := range 40 {
+			s.to(inner*k, 0, stitch.Sew).to(4*k, 40, stitch.Sew)
+		}
+		return s
+	}
+	// Thread is 0.4 mm wide: the fill's edge is at 7.8 mm, the satin's end 0.2 mm below its holes.
+	seam := func(y int) *sketch { return new().fill(0, 0, 8, 20, 4).op(stitch.ColourStop).satin(0, y, 100, 40, 4) }
+	two := Options{Threads: []int{0, 1}}
 	hoop, field := Options{HoopX: 100, HoopY: 80}, Options{FieldX: 100, FieldY: 80}
 	for i, c := range []struct {
 		kind     Kind
@@ -92,11 +118,15 @@ func TestLimitsAreMetToTheTenthOfAMillimetre(t *testing.T) {
 		{NeedlessTrim, covered(400), covered(401), Options{}},
 		{DraggedThread, drag(51), drag(50), Options{}},
 		{SnagStitches, long(101), long(100), Options{}},
+		{LongStitches, many(74), many(70), Options{}},
 		{ShortStitches, tiny(7), tiny(8), Options{}},
 		{TooLarge, size(1001, 100), size(1000, 100), hoop},
 		{TooLarge, size(100, 801), size(100, 800), hoop},
 		{BeyondField, size(1001, 100), size(1000, 100), field},
 		{BeyondField, size(100, 801), size(100, 800), field},
+		{DenseSpot, clusters(9), clusters(8), Options{}},
+		{InnerCurve, bend(1), bend(2), Options{}},
+		{PullGap, seam(78), seam(77), two}, // drawn back by 0.3 mm
 		// 5 mm for the presser foot, on either side
 		{TooTight, size(901, 100), size(900, 100), hoop},
 		{TooTight, size(100, 701), size(100, 700), hoop},
@@ -106,6 +136,26 @@ func TestLimitsAreMetToTheTenthOfAMillimetre(t *testing.T) {
 		}
 		if all := findings(t, c.not, c.kind, c.o); len(all) > 0 {
 			t.Errorf("%s, case %d: found where it is not: %s", c.kind, i, all[0].What.Text(nil))
+		}
+	}
+}
+
+// Four columns of satin with 0.25 mm from thread to thread cover 6.4 times, and of
+// threads 0.29 mm apart 5.5 times: trouble is looked for beyond six.
+func TestLayersCountBeyondSix(t *testing.T) {
+	for step, thick := range map[int]bool{50: true, 58: false} { // 0.005 mm
+		s := &sketch{}
+		for range 4 {
+			for k := range 201 {
+				s.to(k*step/20, 80*(k%2), stitch.Sew)
+			}
+		}
+		area := 0
+		for _, f := range findings(t, s, StackedLayers, Options{}) {
+			area += f.Count
+		}
+		if all := 8 * step; thick != (area > all/2) { // 200 × 0.005 mm are 1 mm
+			t.Errorf("threads %.3f mm apart: %d mm² lie too thick, of about %d", float64(step)/200, area, all)
 		}
 	}
 }
