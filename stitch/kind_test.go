@@ -496,3 +496,34 @@ func TestAColumnBeforeATieIsSatin(t *testing.T) {
 		}
 	}
 }
+
+// Where one kind ends and the next begins, drawn: a short zigzag is seen as lines from 0.6 mm
+// between them on; rows of which half have two stitches are a column's where they lie as dense as
+// satin, and of which a third have, everywhere.
+func TestWhereOneKindEndsAndTheNextBegins(t *testing.T) {
+	rows := func(apart float64, ofFive int) (xy []float64) { // 6 mm, so many of five in two stitches
+		for i := range 60 {
+			if i%5 < ofFive {
+				xy = append(xy, 3+float64(i%3), apart*float64(i))
+			}
+			xy = append(xy, 6*float64((i+1)%2), apart*float64(i))
+		}
+		return xy
+	}
+	for _, c := range []struct {
+		name string
+		xy   []float64
+		want stitch.Kind
+	}{
+		{"six lines 0.55 mm apart", zigzag(3, 0.55, 6), stitch.Satin},
+		{"six lines 0.65 mm apart", zigzag(3, 0.65, 6), stitch.Running},
+		{"three rows in five of two stitches, 0.2 mm apart", rows(0.2, 3), stitch.Satin},
+		{"the same 0.3 mm apart", rows(0.3, 3), stitch.Fill},
+		{"two rows in five of two stitches, 0.4 mm apart", rows(0.4, 2), stitch.Satin},
+		{"three rows in five of two stitches, 0.4 mm apart", rows(0.4, 3), stitch.Fill},
+	} {
+		if got := most(places(c.xy...).Kinds(3)); got != c.want {
+			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+	}
+}
