@@ -168,6 +168,9 @@ func (s *Shop) SendEntry(ctx context.Context, page *shop.CallPage, row ask.Calle
 		}
 		put = append(put, visits.File{Name: id + ext, As: g.Bytes})
 	}
+	if d, err := words.ParseDay(row.Day); err == nil && d.Compare(words.NewDay(s.Now().AddDate(0, 0, 1).Date())) > 0 { // a day more: elsewhere it is tomorrow
+		return shop.At("day", shop.Saying(shop.Invalid, words.Say("refused.day-to-come", words.Args{"day": d})))
+	}
 	if row.Time == "" && row.Recording == "" {
 		return shop.At("time", shop.Saying(shop.Invalid, words.Say("refused.call-time")))
 	}

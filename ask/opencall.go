@@ -42,6 +42,7 @@ type OpenCallAnswer struct {
 	Used     []CalledEntry   `json:"entries_used"`
 	Apart    []OpenCallApart `json:"entries_apart" doc:"kept apart, each with why"`
 	Said     []words.Plain   `json:"said" doc:"what was wrong with what came"`
+	Dangers  []words.Plain   `json:"dangers" doc:"what of the design may break a needle or strike: put right before anyone sews it"`
 	Verdict  words.Sentences `json:"verdict"`
 	Caveats  words.Sentences `json:"caveats"`
 
@@ -112,10 +113,15 @@ func OpenCall(ctx context.Context, q OpenCallQuestion, from floor.Sources) (*Ope
 	sum := sha256.Sum256(q.TOML)
 	a := &OpenCallAnswer{Call: f.Name, Invented: f.Invented, Level: q.Level, Design: f.Designs[0].Name, Digest: trial.Digest(of), File: f, TOML: q.TOML,
 		Version: hex.EncodeToString(sum[:])[:8], Of: NewDesign(of, f.Designs[0].File, f.Designs[0].Name),
-		Classes: []CalledClass{}, Used: []CalledEntry{}, Apart: []OpenCallApart{}, Said: []words.Plain{}, Verdict: words.Sentences{}, Caveats: words.Sentences{}}
+		Classes: []CalledClass{}, Used: []CalledEntry{}, Apart: []OpenCallApart{}, Said: []words.Plain{}, Dangers: []words.Plain{}, Verdict: words.Sentences{}, Caveats: words.Sentences{}}
 	if a.Stitches = a.Of.Counts.Stitches; a.Stitches == 0 {
 		return nil, Errorf("design %s of the call sews no stitch", a.Design)
 	}
+	dangers, err := dangersOf(ctx, a.Of, machine.Classes(), func(k int) float64 { return machine.Classes()[k].MaxSpeed })
+	if err != nil {
+		return nil, Errorf("design %s of the call: %w", a.Design, err)
+	}
+	a.Dangers = append(a.Dangers, dangers...)
 	clocks := map[string]*ClockAnswer{}
 	predict := func(class *machine.Sheet, rated, speed float64) (*ClockAnswer, error) {
 		key := fmt.Sprint(class.Name, rated, speed)

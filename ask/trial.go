@@ -55,6 +55,7 @@ type TrialAnswer struct {
 	Graded    []TrialGraded    `json:"grades"`
 	Money     *TrialMoney      `json:"money,omitempty"`
 	Said      []words.Plain    `json:"said" doc:"what was wrong with what came back"`
+	Dangers   []words.Plain    `json:"dangers" doc:"what of a design may break a needle or strike: put right before anyone sews it"`
 	Verdict   words.Sentences  `json:"verdict"`
 	Caveats   words.Sentences  `json:"caveats"`
 
@@ -183,7 +184,7 @@ func Trial(ctx context.Context, q TrialQuestion, from floor.Sources) (*TrialAnsw
 	sum := sha256.Sum256(q.TOML)
 	a := &TrialAnswer{Trial: f.Name, Invented: f.Invented, Seed: f.Seed, Level: q.Level, Digest: hex.EncodeToString(sum[:])[:8],
 		Apart: []TrialApart{}, Missing: []TrialApart{}, Cells: []TrialCell{}, Ranks: []TrialRank{}, Graded: []TrialGraded{},
-		Said: []words.Plain{}, File: f, TOML: q.TOML}
+		Said: []words.Plain{}, Dangers: []words.Plain{}, File: f, TOML: q.TOML}
 	expected, err := a.expect(ctx, from)
 	if err != nil {
 		return nil, err
@@ -239,6 +240,11 @@ func (a *TrialAnswer) expect(ctx context.Context, from floor.Sources) (map[strin
 			return nil, Errorf("design %s of the trial sews no stitch", d.Name)
 		}
 		a.Designs = append(a.Designs, x)
+		dangers, err := dangersOf(ctx, design, a.Sheets, func(k int) float64 { return a.File.Machines[k].Speed })
+		if err != nil {
+			return nil, Errorf("design %s of the trial: %w", d.Name, err)
+		}
+		a.Dangers = append(a.Dangers, dangers...)
 		for i, m := range a.File.Machines {
 			job := Job{Speed: m.Speed}
 			c, err := Clock(ctx, Given{Stitches: design, On: a.Sheets[i]}, ClockQuestion{Job: job, Level: a.Level})

@@ -25,6 +25,9 @@ func (a *TrialAnswer) say(returned bool) {
 			"machines": words.Count(len(a.File.Machines), "machine"), "repeats": words.Whole(a.File.Repeats),
 			"runs": words.Count(a.Planned, "run"), "places": words.Count(len(a.Places), "place"), "seed": words.Name(strconv.FormatUint(a.Seed, 10))})
 		a.Verdict = append(a.Verdict, a.Tells())
+		for i := range a.Places {
+			a.Verdict = append(a.Verdict, a.Takes(&a.Places[i]))
+		}
 		if n.Elsewhere < 0 {
 			a.Caveats.Say("trial.elsewhere-none")
 		} else {
@@ -63,6 +66,17 @@ func (a *TrialAnswer) say(returned bool) {
 	if a.RunSD > 2*a.File.Known().Run {
 		a.Caveats.Say("trial.scatter", words.Args{"run": words.Share(a.RunSD), "known": words.Share(a.File.Known().Run)})
 	}
+}
+
+// Takes says how long the runs of a place are expected to sew, and how long the pieces
+// before them that are not timed, one of each design on each machine.
+func (a *TrialAnswer) Takes(p *TrialPlace) words.Message {
+	sum := 0.0
+	for _, t := range p.Turns {
+		sum += a.cellOf(t.Design, t.Machine).Predicted
+	}
+	return words.Say("trial.takes", words.Args{"place": words.Name(p.Called), "runs": words.Count(len(p.Turns), "run"), "time": words.Seconds(sum),
+		"untimed": words.Seconds(sum / float64(a.File.Repeats))})
 }
 
 // Tells says what the trial could tell before anyone sewed.
@@ -116,6 +130,10 @@ func (a *TrialAnswer) sayResult() {
 		a.Verdict.Say("trial.cannot-tell", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.FineSeconds(best.Piece),
 			"other": words.FineSeconds(next.Piece), "chance": words.Chance(best.First)})
 		a.Verdict.Say("trial.more-repeats")
+	}
+	if best.Heads != next.Heads {
+		a.Verdict.Say("trial.heads-differ", words.Args{"machine": words.Name(best.Machine), "heads": words.Count(best.Heads, "head"),
+			"rival": words.Name(next.Machine), "other": words.Count(next.Heads, "head")})
 	}
 	a.sayElsewhere(best, next)
 	m := a.Money

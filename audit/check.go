@@ -30,6 +30,44 @@ type Options struct {
 // A done context leaves out what takes long (the order of objects) and says
 // so in the report.
 func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job, o Options) (*Report, error) {
+	v, err := look(ctx, d, s, job, o)
+	if err != nil {
+		return nil, err
+	}
+	r := v.report
+	if found := v.find(finders); found != nil {
+		v.together(found)
+		r.Findings = v.bundle(found)
+		for i := range r.Findings {
+			x := &r.Findings[i]
+			x.OrderSeconds = x.Seconds * float64(r.Runs)
+			r.Total += x.Seconds
+		}
+	}
+	sortFindings(r.Findings)
+	return r, nil
+}
+
+// Dangers are what of a design may break a needle or strike on one machine (Hurts), the
+// gravest first: those findings of Check, in less time and without what they cost.
+func Dangers(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job, o Options) ([]Finding, error) {
+	v, err := look(ctx, d, s, job, o)
+	if err != nil {
+		return nil, err
+	}
+	var grave []finder
+	for _, f := range finders {
+		if mayHurt[f.kind] {
+			grave = append(grave, f)
+		}
+	}
+	all := v.bundle(v.find(grave))
+	sortFindings(all)
+	return slices.DeleteFunc(all, func(f Finding) bool { return f.Severity != Hurts }), nil
+}
+
+// look makes what finders look at of a design on a machine.
+func look(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job, o Options) (*survey, error) {
 	l, err := lay(d.Records, s.Reading.TrimAfterJumps)
 	if err != nil {
 		return nil, err
@@ -72,23 +110,22 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 				"most": words.Whole(mostObjects)}))
 		}
 		r.Penetrations = v.heat()
-		var found []*Finding
-		for _, f := range finders {
-			all := f.all(v)
-			for i := range all {
-				found = append(found, &all[i])
-			}
-		}
-		v.together(found)
-		r.Findings = v.bundle(found)
-		for i := range r.Findings {
-			x := &r.Findings[i]
-			x.OrderSeconds = x.Seconds * float64(r.Runs)
-			r.Total += x.Seconds
+	}
+	return v, nil
+}
+
+// find has finders look; nothing where the design has no object.
+func (v *survey) find(by []finder) (found []*Finding) {
+	if len(v.l.objects) == 0 {
+		return nil
+	}
+	for _, f := range by {
+		all := f.all(v)
+		for i := range all {
+			found = append(found, &all[i])
 		}
 	}
-	sortFindings(r.Findings)
-	return r, nil
+	return found
 }
 
 // mostObjects keeps the table of what touches within 50 MB.

@@ -40,6 +40,10 @@ var finders = []finder{
 	{FewStitches, OnlyTime, findFew, nil},
 }
 
+// mayHurt are the kinds of which a finding may be one that Hurts.
+var mayHurt = map[Kind]bool{BeyondField: true, TooLarge: true, TooTight: true, OffCentre: true, DenseSpot: true, SameHole: true,
+	StackedLayers: true}
+
 // all is what the finder finds, those that touch made one.
 func (f *finder) all(v *survey) []Finding {
 	found := f.find(v)

@@ -7,6 +7,7 @@ import (
 	stdhtml "html"
 	"io"
 	"net/http"
+	"strings"
 
 	"golang.org/x/image/font/gofont/gomedium"
 	"golang.org/x/image/font/gofont/goregular"
@@ -128,7 +129,14 @@ func (t Paragraph) asHTML(h *html) {
 	case t.Quiet:
 		class = ` class="quiet"`
 	}
-	h.put(`<p`+class+`>%s</p>`, t.Text)
+	h.put(`<p` + class + `>`)
+	for i, line := range strings.Split(t.Text, "\n") {
+		if i > 0 {
+			h.put(`<br>`)
+		}
+		h.put(`%s`, line)
+	}
+	h.put(`</p>`)
 }
 
 func (b Bullets) asHTML(h *html) {

@@ -83,7 +83,7 @@ func letterBody(d *Document, l *ask.Letter, alone bool) {
 		}
 		d.Add(it)
 	}
-	d.Text(l.Closing.Text(by), d.Say("letter.regards"), l.Terms.From)
+	d.Text(l.Closing.Text(by), strings.TrimSpace(d.Say("letter.regards")+"\n"+l.Terms.From)) // on one page
 	if len(l.Points) > 0 {
 		d.Add(Paragraph{Text: d.Say("letter.reckoned"), Quiet: true})
 		replyOf(d, l, alone)

@@ -168,3 +168,17 @@ func TestALetterThatAsksForNothingAsksForNoNewFile(t *testing.T) {
 		}
 	}
 }
+
+// Who signs stands under the greeting, on the same page, wherever the letter's end falls.
+func TestALettersNameStandsUnderItsRegards(t *testing.T) {
+	l := demoLetter(t, "larkess-ferry.dst", ask.LetterTerms{From: "Ida Marl-Signer"})
+	for lines := range 40 {
+		d := &Document{Made: letterDay, Parts: []Part{Paragraph{Text: strings.Repeat("x\n", lines)}}}
+		letterBody(d, l, false)
+		for _, page := range pagesOf(t, d, A4) {
+			if strings.Contains(page, "With kind regards,") && !strings.Contains(page, "Ida Marl-Signer") {
+				t.Fatalf("after %d lines more the name is on another page: %.120s", lines, page[max(0, len(page)-120):])
+			}
+		}
+	}
+}

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"needlepace/ask"
-	"needlepace/book"
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/stitchfile"
@@ -76,11 +75,7 @@ func CallCard(a *ask.OpenCallAnswer, page CallPage, made time.Time, by *words.Wr
 	d.Add(Drawing{Pic: pic, High: 0.25, Caption: d.Say("trialcard.design", words.Args{"design": words.Name(a.Design),
 		"stitches": words.Count(a.Stitches, "stitch"), "digest": words.Name(a.Digest)})})
 	d.Add(Heading{Text: d.Say("trialcard.cautions"), Level: 2})
-	var cautions Bullets
-	for _, c := range book.Cautions() {
-		cautions = append(cautions, c.Text(by))
-	}
-	d.Add(cautions, Heading{Text: d.Say("callcard.on-what"), Level: 2},
+	d.Add(cautionsOf(a.Dangers, by), Heading{Text: d.Say("callcard.on-what"), Level: 2},
 		Facts{{d.Say("trialcard.cloth"), f.Cloth}, {d.Say("trialcard.backing"), f.Backing}, {d.Say("trialcard.thread"), f.Thread},
 			{d.Say("trialcard.needle"), f.Needle}, {d.Say("trialcard.note"), f.Note}},
 		Heading{Text: d.Say("trialcard.how"), Level: 2},

@@ -205,7 +205,11 @@ func trialMoney(d *Document, a *ask.TrialAnswer) {
 	g := Grid{Caption: d.Say("trialpaper.prices"), Columns: []GridColumn{{Head: d.Say("clock.machine"), Share: 0.34, Bold: true}, {Head: d.Say("trialpaper.price"), Share: 0.2, Right: true},
 		{Head: d.Say("trialpaper.life"), Share: 0.14, Right: true}, {Head: d.Say("trialpaper.upkeep"), Share: 0.2, Right: true}}}
 	for _, k := range a.File.Machines {
-		g.Rows = append(g.Rows, []string{k.Name, amount(k.Price), strconv.Itoa(k.Life), amount(k.Upkeep)})
+		price := words.Value(words.None{})
+		if k.Priced() {
+			price = words.Money{Amount: k.Price, Code: f.Currency}
+		}
+		g.Rows = append(g.Rows, []string{k.Name, price.Text(d.W), strconv.Itoa(k.Life), amount(k.Upkeep)})
 	}
 	d.Add(g, gridOf(d.W, a.CostTable(), map[string]float64{"machine": 0.16, "hours": 0.07, "labour": 0.09, "owning": 0.09, "upkeep": 0.08, "year": 0.09,
 		"cheapest": 0.12, "tie_price": 0.1, "payback_years": 0.1, "present_value": 0.1}))

@@ -166,10 +166,7 @@ func TrialCard(a *ask.TrialAnswer, p *ask.TrialPlace, page string, made time.Tim
 		d.Add(Paragraph{Text: d.Say("trial.invented"), Quiet: true})
 	}
 	d.Add(Heading{Text: d.Say("trialcard.cautions"), Level: 2})
-	var cautions Bullets
-	for _, c := range book.Cautions() {
-		cautions = append(cautions, c.Text(by))
-	}
+	cautions := cautionsOf(a.Dangers, by)
 	d.Add(cautions, Heading{Text: d.Say("trialcard.same"), Level: 2},
 		Facts{{d.Say("trialcard.cloth"), f.Cloth}, {d.Say("trialcard.backing"), f.Backing}, {d.Say("trialcard.thread"), f.Thread},
 			{d.Say("trialcard.needle"), f.Needle}, {d.Say("trialcard.note"), f.Note}})
@@ -185,6 +182,7 @@ func TrialCard(a *ask.TrialAnswer, p *ask.TrialPlace, page string, made time.Tim
 		d.Say("trialcard.how-mark", words.Args{"place": words.Name(p.Name)}), d.Say("trialcard.how-photo", words.Args{"place": words.Name(p.Name)}),
 		d.Say("trialcard.how-record", words.Args{"place": words.Name(p.Name)}),
 		d.Say("trialcard.how-send", words.Args{"place": words.Name(p.Name)})})
+	d.Text(a.Takes(p).Text(by))
 	if page != "" {
 		d.Text(d.Say("trialcard.page"))
 		d.Add(Code{Text: page, Caption: page})
@@ -215,6 +213,14 @@ func TrialCard(a *ask.TrialAnswer, p *ask.TrialPlace, page string, made time.Tim
 	}
 	d.Add(Blanks{d.Say("letter.who"), d.Say("letter.day")})
 	return d
+}
+
+// cautionsOf are what a card says first: the dangers of its designs, then those of any machine.
+func cautionsOf(dangers []words.Plain, by *words.Writer) (all Bullets) {
+	for _, c := range slices.Concat(dangers, book.Cautions()) {
+		all = append(all, c.Text(by))
+	}
+	return all
 }
 
 // adviser is the head of a trial's papers.

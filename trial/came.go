@@ -299,9 +299,15 @@ const mostOff = 2.0
 
 // doubt asks about a time that is not what was expected: why, and in offer what it may have
 // been meant as. far is from how many times the expected time on it is asked about;
-// a time is asked about, too, of which the expected is as many times, or mostOff.
-func doubt(seconds float64, e Expected, far float64) (offer float64, why words.Message) {
+// a time is asked about, too, of which the expected is as many times, or mostOff. stood is what
+// was taken off it.
+func doubt(seconds, stood float64, e Expected, far float64) (offer float64, why words.Message) {
 	time := words.Seconds(seconds)
+	if short := seconds < e.Least || seconds*min(far, mostOff) < e.Seconds; short && stood > 0 {
+		if _, why := doubt(seconds+stood, 0, e, far); why.IsZero() {
+			return seconds + stood, words.Say("returns.stood-off", words.Args{"time": words.Seconds(seconds + stood), "stood": words.Seconds(stood), "left": time})
+		}
+	}
 	switch {
 	case e.Seconds > 0 && near(seconds*minutesRead, e.Seconds):
 		offer = seconds * minutesRead

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"regexp"
 	"slices"
+	"strings"
 	"unicode/utf8"
 
 	"github.com/shopspring/decimal"
@@ -215,7 +216,7 @@ func (f *File) check(at *tomlfile.File) error {
 		case m.Sheet == "":
 			return bad(key+".sheet", "is missing: name a sheet or a class")
 		case !places[m.Place]:
-			return bad(key+".place", "is %q, which is no [[place]]", m.Place)
+			return bad(key+".place", "is %q, and no place of the trial has that short name; there are %s", m.Place, f.placeNames())
 		case !(m.Speed >= 50 && m.Speed <= 3000):
 			return bad(key+".speed", "is %v; give the set speed of the trial, 50 to 3000 stitches/min", m.Speed)
 		case !slices.Contains(stitchfile.Writable(), "."+m.Format):
@@ -267,6 +268,15 @@ func (f *File) checkMoney(bad func(key, format string, a ...any) error, labour b
 		return bad("money", "needs pieces: give at least one [[design]] its year")
 	}
 	return nil
+}
+
+// placeNames are the short names of the places, as a sentence has them.
+func (f *File) placeNames() string {
+	var all []string
+	for _, p := range f.Places {
+		all = append(all, p.Name)
+	}
+	return strings.Join(all, ", ")
 }
 
 func listed(key string, i int) string {

@@ -202,7 +202,7 @@ func (r *came) entry(from CallFrom, c row, files map[string]Given, used map[stri
 		apart(Told(err))
 		return x
 	}
-	x.Offer, x.Apart = doubt(x.Seconds, e, farOffCall)
+	x.Offer, x.Apart = doubt(x.Seconds, x.Stood, e, farOffCall)
 	return x
 }
 

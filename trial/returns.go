@@ -108,47 +108,68 @@ const (
 	minutesRead   = 60.0 // a time so many times off was meant in the other unit
 )
 
-// Unpack gives the files of a zip by their names; another file as it is. What is too large
-// or broken is told, a sentence each with the remedy, and the rest is given.
+// Unpack gives the files of a zip by their names, those of a zip in it too; another file as it
+// is. What is too large or broken is told, a sentence each with the remedy, and the rest is given.
 func Unpack(name string, b []byte) (out []Given, said words.Sentences) {
+	u := unpacking{left: mostUnpacked}
+	u.take(name, b, 0)
+	return u.out, u.said
+}
+
+// mostZips is how deep zips in zips are unpacked.
+const mostZips = 2
+
+// unpacking is what is taken out of a file, and how much more may be.
+type unpacking struct {
+	out  []Given
+	said words.Sentences
+	left int64
+	over bool // there was more
+}
+
+// take gives a file that lies in so many zips.
+func (u *unpacking) take(name string, b []byte, in int) {
 	if len(b) > MaxReturn {
-		said.Say("returns.too-large", words.Args{"file": words.Name(name), "size": words.Whole(len(b) >> 20), "most": words.Whole(MaxReturn >> 20)})
-		return nil, said
+		u.said.Say("returns.too-large", words.Args{"file": words.Name(name), "size": words.Whole(len(b) >> 20), "most": words.Whole(MaxReturn >> 20)})
+		return
 	}
-	if !strings.EqualFold(path.Ext(name), ".zip") {
-		return []Given{{name, b}}, nil
+	if !strings.EqualFold(path.Ext(name), ".zip") || in == mostZips {
+		u.out = append(u.out, Given{name, b})
+		return
 	}
 	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
 	if err != nil {
-		said.Say("returns.no-zip", words.Args{"file": words.Name(name)})
-		return nil, said
+		u.said.Say("returns.no-zip", words.Args{"file": words.Name(name)})
+		return
 	}
-	if len(z.File) > mostEntries {
-		said.Say("returns.many-files", words.Args{"file": words.Name(name), "files": words.Whole(len(z.File)), "most": words.Whole(mostEntries)})
-		return nil, said
+	if len(z.File)+len(u.out) > mostEntries {
+		u.said.Say("returns.many-files", words.Args{"file": words.Name(name), "files": words.Whole(len(z.File) + len(u.out)), "most": words.Whole(mostEntries)})
+		return
 	}
-	left := int64(mostUnpacked)
 	for _, f := range z.File {
 		if f.FileInfo().IsDir() || nobodys(f.Name) {
 			continue
 		}
+		if u.over {
+			return
+		}
 		r, err := f.Open()
 		var x []byte
 		if err == nil {
-			x, err = io.ReadAll(io.LimitReader(r, left+1))
+			x, err = io.ReadAll(io.LimitReader(r, u.left+1))
 			r.Close()
 		}
 		if err != nil {
-			said.Say("returns.zip-damaged", words.Args{"zip": words.Name(name), "file": words.Name(f.Name)})
+			u.said.Say("returns.zip-damaged", words.Args{"zip": words.Name(name), "file": words.Name(f.Name)})
 			continue
 		}
-		if left -= int64(len(x)); left < 0 {
-			said.Say("returns.unpacks-large", words.Args{"file": words.Name(name), "most": words.Whole(mostUnpacked >> 20)})
-			break
+		if u.left -= int64(len(x)); u.left < 0 {
+			u.said.Say("returns.unpacks-large", words.Args{"file": words.Name(name), "most": words.Whole(mostUnpacked >> 20)})
+			u.over = true
+			return
 		}
-		out = append(out, Given{name + "/" + f.Name, x})
+		u.take(name+"/"+f.Name, x, in+1)
 	}
-	return out, said
 }
 
 // nobodys reports whether a file in a zip was put there by a computer and not by whoever sent it.
@@ -206,6 +227,7 @@ func Read(f *File, expected map[string]Expected, hear func(Given, Turn) (float64
 	}
 	r.twice()
 	r.strays(f)
+	r.farDays()
 	r.miss(f)
 	r.Returns.Said = r.came.Said
 	return r.Returns
@@ -259,7 +281,7 @@ func (r *reading) row(c row) {
 	case digest != "" && e.Digest != "" && !strings.EqualFold(digest, e.Digest):
 		x.Apart = otherDesign(digest, t.Design, e.Digest)
 	default:
-		if x.Offer, x.Apart = doubt(x.Seconds, e, farOff); x.Apart.IsZero() && unsaid == nil && math.Abs(speed-m.Speed) > 0.5 {
+		if x.Offer, x.Apart = doubt(x.Seconds, x.Stood, e, farOff); x.Apart.IsZero() && unsaid == nil && math.Abs(speed-m.Speed) > 0.5 {
 			x.Apart = words.Say("returns.other-speed", words.Args{"speed": words.PerMinute(speed), "says": words.PerMinute(m.Speed)})
 		}
 	}
@@ -358,6 +380,33 @@ func dayOf(text string) (string, error) {
 }
 
 var errDay = errors.New("no day")
+
+// farFromDays is how many days from the middle of the others on a day is asked about: a trial
+// is over within weeks, and a year is easily written wrongly.
+const farFromDays = 200
+
+// farDays asks, once a day, about days that are far from those of the other runs. Those count.
+func (r *reading) farDays() {
+	var days []time.Time
+	for _, x := range r.Runs {
+		if d, err := time.Parse(time.DateOnly, x.Day); err == nil {
+			days = append(days, d)
+		}
+	}
+	if len(days) < 3 {
+		return
+	}
+	slices.SortFunc(days, time.Time.Compare)
+	mid := days[len(days)/2]
+	for _, x := range r.Runs {
+		d, err := time.Parse(time.DateOnly, x.Day)
+		if err != nil || d.Sub(mid).Abs() <= farFromDays*24*time.Hour || r.told["far\x00"+x.Day] {
+			continue
+		}
+		r.told["far\x00"+x.Day] = true
+		r.came.Said.Say("returns.far-day", words.Args{"where": x.File, "day": words.NewDay(d.Date()), "mid": words.NewDay(mid.Date())})
+	}
+}
 
 // otherDesign says that something else was sewn than what of names.
 func otherDesign(digest, of, want string) words.Message {

@@ -263,3 +263,39 @@ func TestCardsAndOrdersOfPlaces(t *testing.T) {
 		t.Error("two places sew in one order")
 	}
 }
+
+// Zips of places come in one zip: all is read, in one measure of how much it may be, and a zip in a zip in a zip is
+// left for a hand.
+func TestAZipInAZip(t *testing.T) {
+	zipped := func(files ...Given) []byte {
+		var b bytes.Buffer
+		z := zip.NewWriter(&b)
+		for _, g := range files {
+			w, err := z.Create(g.Name)
+			if err == nil {
+				_, err = w.Write(g.Bytes)
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := z.Close(); err != nil {
+			t.Fatal(err)
+		}
+		return b.Bytes()
+	}
+	quay := Given{"quay.zip", zipped(Given{"times.csv", []byte("a")}, Given{"deep.zip", zipped(Given{"b.csv", nil})})}
+	files, told := Unpack("all.zip", zipped(quay, Given{"hall.csv", []byte("b")}))
+	var names []string
+	for _, g := range files {
+		names = append(names, g.Name)
+	}
+	if got := strings.Join(names, " "); got != "all.zip/quay.zip/times.csv all.zip/quay.zip/deep.zip all.zip/hall.csv" || len(told) != 0 {
+		t.Errorf("read are %s; %v", got, told)
+	}
+	half := Given{"1.zip", zipped(Given{"a.csv", make([]byte, 60<<20)})}
+	files, told = Unpack("all.zip", zipped(half, Given{"2.zip", half.Bytes}, Given{"3.zip", half.Bytes}, Given{"c.csv", nil}))
+	if len(files) != 2 || len(told) != 1 || !strings.Contains(told[0].Text(nil), "more than 128 MB") {
+		t.Errorf("of 3 zips of 60 MB %d are read: %v", len(files), told)
+	}
+}

@@ -204,3 +204,38 @@ func TestPhotographsStandInTheOrderOfTheTurns(t *testing.T) {
 		}
 	}
 }
+
+// A stop that was taken off already is taken off twice: 5:10 less 0:40 is 4:30 = 270 s, less than the 300 s that the
+// stitches take, and 5:10 = 310 s is not. Where the whole is too short as well, it was another slip.
+func TestAStopThatWasTakenOffAlready(t *testing.T) {
+	for _, c := range []struct {
+		time, stood string
+		offer       float64
+		says        string
+	}{
+		{"5:10", "0:40", 310, "5 min 10 s less the 40 s that the machine stood is 4 min 30 s"},
+		{"4:40", "0:40", 0, "4 min 00 s is less than the 5 min 00 s"},
+		{"5:10", "", 0, ""},
+	} {
+		r := slipped(t, map[string][]string{"Old": {c.time}}, func(row []string) { row[10] = c.stood })
+		if len(r.Runs) != 1 || r.Runs[0].Offer != c.offer || !strings.Contains(r.Runs[0].Apart.Text(nil), c.says) || r.Runs[0].Apart.IsZero() != (c.says == "") {
+			t.Errorf("%s with %q of standing: %+v", c.time, c.stood, r.Runs)
+		}
+	}
+}
+
+// A day five years from the others is asked about once and counts; one of the next month is not.
+func TestADayOfAnotherYearIsAskedAbout(t *testing.T) {
+	for day, want := range map[string]int{"2031-09-07": 1, "2026-10-09": 0, "2025-09-07": 1} {
+		n := 0
+		r := slipped(t, map[string][]string{"Old": {"6:40", "6:41", "6:42"}, "New": {"6:40", "6:41", "6:42"}}, func(row []string) {
+			if row[6] == "Old" && n < 2 {
+				n++
+				row[11] = day
+			}
+		})
+		if got := strings.Count(r.Said.Text(nil), "is the year right"); got != want || len(r.Used()) != 6 {
+			t.Errorf("two runs of %s: asked %d times, %d is right; %d count; %s", day, got, want, len(r.Used()), r.Said.Text(nil))
+		}
+	}
+}

@@ -101,10 +101,18 @@ func (a *TrialPlanCmd) Run(c *Ctx) error {
 	return nil
 }
 
+// writeDangers says what of a design may hurt somebody.
+func writeDangers(c *Ctx, all []words.Plain) {
+	for _, m := range all {
+		fmt.Fprintf(c.Out, "  ! %s\n", printable(m.Raw()))
+	}
+}
+
 // writePlanned lays a trial that is planned out as text.
 func writePlanned(c *Ctx, x *ask.TrialAnswer) {
 	fmt.Fprintf(c.Out, "%s\n\n", printable(x.Trial))
 	writeSentences(c.Out, "  ", x.Verdict)
+	writeDangers(c, x.Dangers)
 	writeSentences(c.Out, "  ! ", x.Caveats)
 	for i := range x.Places {
 		t := x.RunTable(&x.Places[i])
@@ -144,6 +152,7 @@ func (a *TrialReadCmd) Run(c *Ctx) error {
 func writeTrial(c *Ctx, x *ask.TrialAnswer) {
 	fmt.Fprintf(c.Out, "%s\n\n", printable(x.Trial))
 	writeSentences(c.Out, "  ", x.Verdict)
+	writeDangers(c, x.Dangers)
 	writeSentences(c.Out, "  ! ", x.Caveats)
 	for _, s := range x.Said {
 		fmt.Fprintf(c.Out, "  ! %s\n", printable(s.Raw()))

@@ -235,11 +235,17 @@ type sample struct {
 	photo           *trial.Photo
 }
 
-// samplesOf are the sew-outs that are graded: those with photographs, else the first of
-// each design on each machine that came back, or of all where nothing did; for each grader in
-// an order of their own.
+// samplesOf are the sew-outs that are graded: those with photographs, and the first of each
+// design on each machine that came back and has none, or of all where nothing did; for each grader
+// in an order of their own.
 func samplesOf(a *ask.TrialAnswer, grader string) (out []sample) {
-	taken := map[string]bool{}
+	taken := map[string]bool{} // has a sew-out to grade
+	for _, x := range a.Photos {
+		if i := slices.IndexFunc(a.Places, func(p ask.TrialPlace) bool { return p.Name == x.Place }); i >= 0 {
+			t := a.Places[i].Turns[x.Turn-1]
+			taken[trial.Key(t.Design, t.Machine)] = true
+		}
+	}
 	for _, p := range a.Places {
 		for _, t := range p.Turns {
 			s := sample{design: t.Design, machine: t.Machine, block: t.Block, mark: p.Name + " " + strconv.Itoa(t.Number)}
@@ -249,7 +255,7 @@ func samplesOf(a *ask.TrialAnswer, grader string) (out []sample) {
 				}
 			}
 			came := len(a.Runs) == 0 || slices.ContainsFunc(a.Runs, func(r trial.Run) bool { return r.Place == p.Name && r.Number == t.Number })
-			if key := trial.Key(t.Design, t.Machine); s.photo != nil || len(a.Photos) == 0 && came && !taken[key] {
+			if key := trial.Key(t.Design, t.Machine); s.photo != nil || came && !taken[key] {
 				taken[key] = true
 				out = append(out, s)
 			}

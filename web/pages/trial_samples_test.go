@@ -45,3 +45,23 @@ func TestSewOutsAreGradedBlindByTheirMarks(t *testing.T) {
 		t.Errorf("the sew-outs are %v", marks)
 	}
 }
+
+// One photograph takes no grade from the sew-outs that have none: they are told by their marks.
+func TestAPhotographLeavesTheOthersTheirGrades(t *testing.T) {
+	a := &ask.TrialAnswer{Seed: 4}
+	p := ask.TrialPlace{Name: "hall"}
+	for b := 1; b <= 2; b++ {
+		for _, m := range []string{"Fast", "Slow"} {
+			p.Turns = append(p.Turns, trial.Turn{Number: len(p.Turns) + 1, Block: b, Design: "gull", Machine: m})
+		}
+	}
+	a.Places = []ask.TrialPlace{p}
+	a.Photos = []trial.Photo{{Place: "hall", Turn: 3, File: "hall-3.jpg"}} // Fast, second block
+	got := map[string]bool{}
+	for _, s := range samplesOf(a, "Ann") {
+		got[s.mark] = s.photo != nil
+	}
+	if len(got) != 2 || !got["hall 3"] || got["hall 2"] {
+		t.Errorf("graded are %v: Fast by its photograph, Slow by its first mark, is right", got)
+	}
+}
