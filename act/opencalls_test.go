@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"needlepace/act"
 	"needlepace/ask"
@@ -110,4 +111,27 @@ func TestACallTakesNoMoreThanItHasRoomFor(t *testing.T) {
 	holds(256*mb - 4*mb)
 	send(shop.Conflict, 4*mb+1)
 	send("", 4*mb)
+}
+
+// A day that is still to come is a slip, told at its field; tomorrow is today somewhere. No more entries than the
+// page takes are kept.
+func TestACallTakesNoDayToCome(t *testing.T) {
+	s, _ := newShop(t)
+	v, err := s.BeginVisit(t.Context(), "Notes", "", "")
+	must(t, err)
+	_, err = s.KeepCall(t.Context(), v.ID, "gull", "Ida", []byte("name = \"One gull\"\nadviser = \"Notes\"\ncloth = \"c\"\nthread = \"t\"\nneedle = \"n\"\n"+
+		"[[design]]\nname = \"gull\"\nfile = \""+act.OfShop+add(t, s, "gull-cap.dst").ID+"\"\n"), nil)
+	must(t, err)
+	page, err := s.Visits.OpenCallPage(t.Context(), v.ID, "gull", 3)
+	must(t, err)
+	for _, c := range []struct {
+		days int
+		want shop.Code
+	}{{2, shop.Invalid}, {400, shop.Invalid}, {1, ""}, {0, ""}, {-30, ""}, {-31, shop.Conflict}} { // the fourth is one too many
+		day := s.Now().AddDate(0, 0, c.days).Format(time.DateOnly)
+		err := s.SendEntry(t.Context(), page, ask.CalledRow{Class: "compact-8", Rated: 1000, Speed: 900, Time: "600", Day: day}, nil)
+		if shop.CodeOf(err) != c.want {
+			t.Errorf("%d days from now: %v, want %q", c.days, err, c.want)
+		}
+	}
 }

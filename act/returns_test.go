@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"needlepace/act"
+	"needlepace/shop"
+	"needlepace/shop/visits"
 	"needlepace/trial"
 )
 
@@ -67,5 +69,43 @@ func TestGradersOfOneSheetKeepTheirGrades(t *testing.T) {
 	}
 	if want := map[string]int{"Ann B.": 5, "Ann-B": 4}; !maps.Equal(got, want) {
 		t.Errorf("kept are %v, given were %v", got, want)
+	}
+}
+
+// Two clients have a trial of the same short name: each reads its own, also when both were asked for before and
+// when something came back to one; a grade of 6 is none.
+func TestTrialsOfTwoClientsAreKeptApart(t *testing.T) {
+	s, one := trialKept(t)
+	other, err := s.BeginVisit(t.Context(), "Other notes", "", "")
+	must(t, err)
+	b, err := s.Visits.Read(t.Context(), one, act.TrialFolder("one")+"TRIAL.toml")
+	must(t, err)
+	design, err := s.Visits.Read(t.Context(), one, "designs/gull-cap.dst")
+	must(t, err)
+	must(t, s.Visits.Put(t.Context(), other.ID, "Ida", visits.File{Name: "designs/gull-cap.dst", As: design}))
+	_, err = s.KeepTrial(t.Context(), other.ID, "one", "Ida", []byte(strings.Replace(string(b), "One", "Two", 1)), nil)
+	must(t, err)
+	names := func() string {
+		out := ""
+		for _, id := range []string{one, other.ID, one} {
+			a, err := s.Trial(t.Context(), id, "one")
+			must(t, err)
+			out += fmt.Sprintf("%s %d, ", a.Trial, len(a.Runs))
+		}
+		return out
+	}
+	if got := names(); got != "One 0, Two 0, One 0, " {
+		t.Errorf("read are %s", got)
+	}
+	_, err = s.TakeReturns(t.Context(), other.ID, "one", "Ida", []trial.Given{{Name: "times.csv", Bytes: []byte("place,turn,time\nquay,1,400\n")}})
+	must(t, err)
+	if got := names(); got != "One 0, Two 1, One 0, " {
+		t.Errorf("after a return to the second, read are %s", got)
+	}
+	for n, want := range map[int]shop.Code{0: shop.Invalid, 1: "", 5: "", 6: shop.Invalid} {
+		err := s.KeepGrades(t.Context(), one, "one", "Ida", []trial.Grade{{Design: "gull", Machine: "Old", Grader: "Ann", Block: 1, By: map[trial.Aspect]int{trial.Pull: n}}})
+		if shop.CodeOf(err) != want {
+			t.Errorf("a grade of %d: %v, want %q", n, err, want)
+		}
 	}
 }

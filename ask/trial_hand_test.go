@@ -68,10 +68,17 @@ hours_per_year = 900
 handling_seconds = 60
 `
 
+// handed are answers of handAnswer, which several tests look at and none changes.
+var handed = map[string]*TrialAnswer{}
+
 // handAnswer answers handTrial where each run took what was predicted times off, a quarter per
 // cent more or less from block to block; row changes rows of the sheet.
 func handAnswer(t *testing.T, text string, off float64, row func(cells []string, x trial.Turn)) *TrialAnswer {
 	t.Helper()
+	key := fmt.Sprint(off, text)
+	if a := handed[key]; a != nil && row == nil {
+		return a
+	}
 	from := floor.Sources{Design: func(ref string) (*stitch.Design, error) {
 		d := bars([2]bool{true, true}, 0)
 		if ref == "long.dst" {
@@ -99,6 +106,9 @@ func handAnswer(t *testing.T, text string, off float64, row func(cells []string,
 	a, err := Trial(context.Background(), q, from)
 	if err != nil {
 		t.Fatal(err)
+	}
+	if row == nil {
+		handed[key] = a
 	}
 	return a
 }

@@ -3,7 +3,14 @@ package paper
 import (
 	"bytes"
 	"context"
+	"encoding/csv"
 	"fmt"
+	"image"
+	"image/jpeg"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -168,5 +175,118 @@ func TestACardSaysWhatItsPlaceSews(t *testing.T) {
 	if !strings.Contains(says, strings.ReplaceAll(takes, "\u00a0", " ")) || !strings.Contains(says, "Old 700/min") ||
 		strings.Contains(says, "Six") || strings.Contains(says, "Lent") || strings.Contains(says, ".exp") {
 		t.Errorf("the card of the quay, want %q: %s", takes, says[:min(len(says), 3500)])
+	}
+}
+
+// A pack has its place's own: the designs in the formats that its machines read, each turn with the digest of its
+// design and the speed of its machine, and a sheet of grades that names no machine.
+func TestAPackIsItsPlacesOwn(t *testing.T) {
+	a := trialOf(t, twoPlaces, 0)
+	var b bytes.Buffer
+	if err := TrialPack(&b, a, "hall", "", A4, letterDay, &words.Writer{}); err != nil {
+		t.Fatal(err)
+	}
+	files, said := trial.Unpack("hall.zip", b.Bytes())
+	if len(said) > 0 {
+		t.Fatal(said)
+	}
+	got := map[string]string{}
+	for _, f := range files {
+		got[strings.TrimPrefix(f.Name, "hall.zip/")] = string(f.Bytes)
+	}
+	names := slices.Sorted(maps.Keys(got))
+	if strings.Join(names, " ") != "card.pdf grades-hall.csv gull.exp oars.exp times-hall.csv times-hall.xlsx" {
+		t.Errorf("the pack has %v", names)
+	}
+	digest := map[string]string{}
+	for _, d := range a.Designs {
+		digest[d.Name] = trial.Digest(d.Of.Design)
+	}
+	rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(got["times-hall.csv"], "\ufeff"))).ReadAll()
+	if err != nil || len(rows) != 1+8 { // two designs on two machines, twice
+		t.Fatalf("%d rows, %v", len(rows), err)
+	}
+	for i, row := range rows[1:] {
+		x := a.Places[1].Turns[i]
+		want := []string{a.Trial, "hall", strconv.Itoa(i + 1), strconv.Itoa(x.Block), x.Design, digest[x.Design], x.Machine, x.Person,
+			map[string]string{"Six": "900", "Lent": "1100"}[x.Machine], "", "", "", ""}
+		if strings.Join(row[:9], "|") != strings.Join(want[:9], "|") {
+			t.Errorf("row %d is %v, want %v", i+1, row, want)
+		}
+	}
+	grades := got["grades-hall.csv"]
+	if n := strings.Count(grades, "\n"); n != 1+8 || strings.Contains(grades, "Six") || strings.Contains(grades, "Lent") || strings.Contains(grades, "machine") {
+		t.Errorf("the sheet of grades: %s", grades)
+	}
+	says := asText(t, TrialCard(a, &a.Places[1], "", letterDay, &words.Writer{}))
+	for i, x := range a.Places[1].Turns {
+		if want := fmt.Sprintf(" %d %d %s %s", i+1, x.Block, x.Design, x.Machine); !strings.Contains(says, want) {
+			t.Errorf("the card does not have the turn %q", want)
+		}
+	}
+}
+
+// The figures of the first page are those of the machine that is first, and the lead of the
+// cheapest; without money how much less it takes than the slowest.
+func TestThePapersFirstFigures(t *testing.T) {
+	a := trialOf(t, twoPlaces, 1.004)
+	first, last := a.Ranks[0], a.Ranks[len(a.Ranks)-1]
+	text := func(v words.Value) string { return strings.ReplaceAll(v.Text(nil), "\u00a0", " ") }
+	says := asText(t, TrialOf(a, nil, nil, nil, "test", letterDay, &words.Writer{}))
+	lead, err := strconv.ParseFloat(a.Money.Lead, 64)
+	if err != nil || first.Machine != "Six" || a.Money.Costs[0].Machine == "Lent" {
+		t.Fatalf("%v; %+v", err, a.Ranks)
+	}
+	one, _ := strconv.ParseFloat(a.Money.Costs[0].Year, 64)
+	other, _ := strconv.ParseFloat(a.Money.Costs[1].Year, 64)
+	if math.Abs(lead-(other-one)) > 0.011 {
+		t.Errorf("the lead is %v of %v and %v", lead, one, other)
+	}
+	for _, want := range []string{"First on the mix Six ", "A piece, mean over the mix " + text(words.FineSeconds(first.Piece)) + " " + text(words.FineSeconds(first.Low)) + " to " + text(words.FineSeconds(first.High)),
+		"Cheapest, by " + thousands(math.Round(lead)) + " CHF a year, " + a.Money.Costs[0].Machine + " over " + a.Money.Costs[1].Machine} {
+		if !strings.Contains(says, want) {
+			t.Errorf("the first page does not say %q: %s", want, says[:min(len(says), 2500)])
+		}
+	}
+	turns := false
+	for _, s := range a.Money.Swings {
+		turns = turns || s.Low < 0 || s.High < 0
+	}
+	if strings.Contains(says, "None of these alone makes another machine the cheapest") == turns || strings.Contains(says, "Another machine becomes the cheapest within") != turns {
+		t.Errorf("another becomes the cheapest: %v", turns)
+	}
+	bare := trialOf(t, twoPlaces[:strings.Index(twoPlaces, "[money]")], 1.004)
+	says = asText(t, TrialOf(bare, nil, nil, nil, "test", letterDay, &words.Writer{}))
+	if want := fmt.Sprintf("Less time %.0f %% than %s", 100*(1-first.Piece/last.Piece), last.Machine); !strings.Contains(says, want) {
+		t.Errorf("without money it does not say %q: %s", want, says[:min(len(says), 2500)])
+	}
+}
+
+func thousands(v float64) string {
+	s := strconv.Itoa(int(v))
+	if len(s) > 3 {
+		s = s[:len(s)-3] + "," + s[len(s)-3:]
+	}
+	return s
+}
+
+// A photograph stands under what its name says it is of; the commands at the end read all that came
+// and write the paper in its language.
+func TestWhatAPhotographIsOfAndHowItIsMadeAgain(t *testing.T) {
+	var photo bytes.Buffer
+	if err := jpeg.Encode(&photo, image.NewGray(image.Rect(0, 0, 300, 200)), nil); err != nil {
+		t.Fatal(err)
+	}
+	a := trialOf(t, twoPlaces, 1.004, trial.Given{Name: "hall-3.jpg", Bytes: photo.Bytes()},
+		trial.Given{Name: "grades.csv", Bytes: []byte("grader,design,machine,block,pull\nAnn,gull,Six,1,4\n")})
+	x := a.Places[1].Turns[2]
+	says := asText(t, TrialOf(a, nil, nil, nil, "test", letterDay, &words.Writer{}))
+	if want := x.Design + " on " + x.Machine + ", turn 3 at The hall"; !strings.Contains(says, want) || !strings.Contains(says, "trial read TRIAL.toml times.csv grades.csv trial report") {
+		t.Errorf("the paper does not say %q, or not how it is made again: %s", want, says[max(0, len(says)-4000):])
+	}
+	es, _ := words.LanguageOf("es")
+	says = asText(t, TrialOf(a, nil, nil, nil, "test", letterDay, &words.Writer{Language: es}))
+	if !strings.Contains(says, "--pdf again.pdf --language es") {
+		t.Error("the commands do not make the Spanish paper")
 	}
 }
