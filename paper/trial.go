@@ -214,6 +214,11 @@ func trialMoney(d *Document, a *ask.TrialAnswer) {
 	d.Add(g, gridOf(d.W, a.CostTable(), map[string]float64{"machine": 0.16, "hours": 0.07, "labour": 0.09, "owning": 0.09, "upkeep": 0.08, "year": 0.09,
 		"cheapest": 0.12, "tie_price": 0.1, "payback_years": 0.1, "present_value": 0.1}))
 	d.Text(d.Say("trialpaper.money-how", words.Args{"currency": words.Name(f.Currency)}))
+	for _, c := range m.Costs {
+		if i := slices.IndexFunc(a.File.Machines, func(k trial.MachineKeys) bool { return k.Name == c.Machine }); c.Needed > 1 && a.File.Machines[i].Owned {
+			d.Text(d.Say("trialpaper.money-several", words.Args{"machine": words.Name(c.Machine), "n": words.Whole(c.Needed)}))
+		}
+	}
 	d.Add(Heading{Text: d.Say("trialpaper.hangs-on"), Level: 2}, Drawing{Pic: picture.TrialTornado(a, d.W, 640), High: 0.3})
 	turns := words.List{}
 	for _, s := range m.Swings {

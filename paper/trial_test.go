@@ -145,6 +145,13 @@ func asText(t *testing.T, d *Document) string {
 func TestThePaperHasEachMachinesOwnMoney(t *testing.T) {
 	a := trialOf(t, twoPlaces, 1.004)
 	says := asText(t, TrialOf(a, nil, nil, nil, "test", letterDay, &words.Writer{}))
+	if strings.Contains(says, "The work needs") {
+		t.Error("one Old is enough, and the paper says that the work needs several")
+	}
+	several := trialOf(t, strings.Replace(twoPlaces, "hours_per_year = 1500", "hours_per_year = 150", 1), 1.004)
+	if s := asText(t, TrialOf(several, nil, nil, nil, "test", letterDay, &words.Writer{})); !strings.Contains(s, "of Old: so many are reckoned with") {
+		t.Error("that several of what the client has are reckoned with is not said")
+	}
 	for _, want := range []string{"Old 1,234.00 CHF 8 77.00 CHF", "Six 30,500.00 CHF 10 990.00 CHF", "Lent – 8", "Labour, an hour 31.00 CHF",
 		"Old compact commercial, 8 needles", "Six multi-head, 6 heads", "Lent single head, 15 needles, commercial", "Six has 6 heads and Lent 1 head"} {
 		if !strings.Contains(says, want) {

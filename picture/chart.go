@@ -150,7 +150,10 @@ func (p plane) in(x, y float64) bool {
 
 const chartMargin = 16.0
 
-// heading draws a picture's name and its sentence and gives where they end.
+// nameLine is how high the first of two lines of a name is, px.
+const nameLine = 20
+
+// heading draws a picture's name and its sentence, each in up to two lines, and gives where they end.
 func heading(c Canvas, w float64, name, text string) (y float64) {
 	y = chartMargin
 	line := func(s string, f Face, at, high float64) {
@@ -158,6 +161,10 @@ func heading(c Canvas, w float64, name, text string) (y float64) {
 			c.Text(chartMargin, y+at, fit(s, f, w-2*chartMargin), f)
 			y += high
 		}
+	}
+	if first, rest := breakAt(name, bold(16, Ink), w-2*chartMargin); rest != "" {
+		line(first, bold(16, Ink), 13, nameLine)
+		name = rest
 	}
 	line(name, bold(16, Ink), 13, 24)
 	f := face(12.5, Quiet)

@@ -34,6 +34,9 @@ func (iv *Intervals) head() float64 {
 	h := chartMargin
 	if iv.Name != "" {
 		h += 24
+		if _, rest := breakAt(iv.Name, bold(16, Ink), sizeOr(iv.Width, 640, 280)-2*chartMargin); rest != "" {
+			h += nameLine
+		}
 	}
 	if iv.Text != "" {
 		h += 22

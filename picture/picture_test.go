@@ -385,6 +385,24 @@ func TestASentenceGoesOnInASecondLine(t *testing.T) {
 	if first, rest := breakAt("Immeasurable", f, 20); first != "" || rest != "Immeasurable" {
 		t.Errorf("a word is broken: %q, then %q", first, rest)
 	}
+	// A name that a phone has no room for goes on in a second line, and no word of it is lost; the picture is higher by
+	// it.
+	name := "Lead of the cheapest, CHF a year, one input changed at a time"
+	high := map[float64]float64{}
+	for _, w := range []float64{340, 640} {
+		iv := &Intervals{Name: name, Width: w, Rows: []Interval{{Label: "a", Low: 1, Mid: 2, High: 3}}}
+		_, high[w] = iv.Size()
+		var b strings.Builder
+		if err := SVG(&b, iv, Page()); err != nil {
+			t.Fatal(err)
+		}
+		if svg := b.String(); strings.Contains(svg[strings.Index(svg, "<text"):], "…") || !strings.Contains(svg, "changed at a time</text>") {
+			t.Errorf("%v px wide the name is cut: %s", w, svg)
+		}
+	}
+	if high[340] <= high[640] {
+		t.Errorf("two lines of a name are %v px high, one %v", high[340], high[640])
+	}
 	if wide, narrow := heading(newSVG(lawSample(), Page()), 760, "Law", s), heading(newSVG(lawSample(), Page()), 344, "Law", s); narrow <= wide {
 		t.Errorf("the heading ends at %v where it is narrow, at %v where it is wide", narrow, wide)
 	}
