@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -172,9 +173,17 @@ func TestALetterThatAsksForNothingAsksForNoNewFile(t *testing.T) {
 // Who signs stands under the greeting, on the same page, wherever the letter's end falls.
 func TestALettersNameStandsUnderItsRegards(t *testing.T) {
 	l := demoLetter(t, "larkess-ferry.dst", ask.LetterTerms{From: "Ida Marl-Signer"})
-	for lines := range 40 {
-		d := &Document{Made: letterDay, Parts: []Part{Paragraph{Text: strings.Repeat("x\n", lines)}}}
+	for lines := 12; lines < 28; lines++ { // the page ends among them
+		d := &Document{Made: letterDay}
 		letterBody(d, l, false)
+		at := slices.IndexFunc(d.Parts, func(p Part) bool {
+			x, ok := p.(Paragraph)
+			return ok && strings.HasPrefix(x.Text, "With kind regards,")
+		})
+		if at < 0 {
+			t.Fatal("the letter has no regards")
+		}
+		d.Parts = slices.Insert(d.Parts, at, Part(Paragraph{Text: strings.Repeat("x\n", lines)}))
 		for _, page := range pagesOf(t, d, A4) {
 			if strings.Contains(page, "With kind regards,") && !strings.Contains(page, "Ida Marl-Signer") {
 				t.Fatalf("after %d lines more the name is on another page: %.120s", lines, page[max(0, len(page)-120):])
