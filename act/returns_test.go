@@ -109,3 +109,50 @@ func TestTrialsOfTwoClientsAreKeptApart(t *testing.T) {
 		}
 	}
 }
+
+// Who grades one sew-out more keeps what was graded before, of the other repeats too; the same one again is in place of
+// the first.
+func TestGradesOfOtherSewOutsStay(t *testing.T) {
+	s, visit := trialKept(t)
+	for _, g := range []struct{ block, n int }{{1, 2}, {2, 4}, {1, 5}} {
+		must(t, s.KeepGrades(t.Context(), visit, "one", "Ida", []trial.Grade{{Design: "gull", Machine: "Old", Grader: "Ann", Block: g.block,
+			By: map[trial.Aspect]int{trial.Pull: g.n}}}))
+	}
+	a, err := s.Trial(t.Context(), visit, "one")
+	must(t, err)
+	got := map[int]int{}
+	for _, g := range a.Grades {
+		got[g.Block] = g.By[trial.Pull]
+	}
+	if len(a.Grades) != 2 || got[1] != 5 || got[2] != 4 {
+		t.Errorf("kept are %+v", a.Grades)
+	}
+}
+
+// A trial that names designs and a machine of the shop has copies of those very ones in the visit.
+func TestATrialsCopiesAreOfWhatItNames(t *testing.T) {
+	s, visit := trialKept(t) // gull-cap.dst is in the visit already
+	m, err := s.Machines.AddOfClass(t.Context(), "single-15-light", "Bay 1", "")
+	must(t, err)
+	oars := add(t, s, "saltmere-oars.dst")
+	b, err := s.Visits.Read(t.Context(), visit, act.TrialFolder("one")+"TRIAL.toml")
+	must(t, err)
+	text := strings.Replace(string(b), "compact-8", act.OfShop+m.ID, 1) + "\n[[design]]\nname = \"oars\"\nfile = \"" + act.OfShop + oars.ID + "\"\n"
+	a, err := s.KeepTrial(t.Context(), visit, "two", "Ida", []byte(text), nil)
+	must(t, err)
+	for _, name := range []string{"gull-cap.dst", "saltmere-oars.dst"} {
+		kept, err := s.Visits.Read(t.Context(), visit, "designs/"+name)
+		must(t, err)
+		if string(kept) != string(demoBytes(t, name)) {
+			t.Errorf("designs/%s is something else", name)
+		}
+	}
+	if a.Designs[0].Digest == a.Designs[1].Digest || a.Sheets[0].Class != m.Sheet.Class || a.Sheets[0].MaxSpeed != m.Sheet.MaxSpeed {
+		t.Errorf("designs %s and %s; a machine of class %s, %v/min", a.Designs[0].Digest, a.Designs[1].Digest, a.Sheets[0].Class, a.Sheets[0].MaxSpeed)
+	}
+	sheet, err := s.Visits.Read(t.Context(), visit, "machines/Bay 1.toml")
+	must(t, err)
+	if string(sheet) != string(m.Sheet.TOML()) {
+		t.Error("the machine's sheet in the visit is another")
+	}
+}

@@ -177,7 +177,7 @@ func TestTrialsThatMakeNoSense(t *testing.T) {
 	for _, c := range []struct{ from, to, says string }{
 		{"repeats = 3", "repeats = 1", "give 2 to 20"},
 		{"repeats = 3", "repeats = 3\nlanguage = \"xx\"", "give one of en, es"},
-		{`place = "here"`, `place = "there"`, "which is no [[place]]"},
+		{`place = "here"`, `place = "there"`, "is \"there\", which is none of the trial's places: here"},
 		{"speed = 900", "speed = 9", "50 to 3000"},
 		{`name = "One"`, `name = "Six"`, "a name of its own"},
 		{`name = "bars"`, `name = "Bars!"`, "short name"},

@@ -216,7 +216,7 @@ func (f *File) check(at *tomlfile.File) error {
 		case m.Sheet == "":
 			return bad(key+".sheet", "is missing: name a sheet or a class")
 		case !places[m.Place]:
-			return bad(key+".place", "is %q, and no place of the trial has that short name; there are %s", m.Place, f.placeNames())
+			return bad(key+".place", "is %q, which is none of the trial's places: %s", m.Place, f.placeNames())
 		case !(m.Speed >= 50 && m.Speed <= 3000):
 			return bad(key+".speed", "is %v; give the set speed of the trial, 50 to 3000 stitches/min", m.Speed)
 		case !slices.Contains(stitchfile.Writable(), "."+m.Format):
