@@ -18,7 +18,9 @@ import (
 	"needlepace/ask"
 	"needlepace/internal/readback"
 	"needlepace/machine"
+	"needlepace/stitch"
 	"needlepace/stitchfile"
+	"needlepace/words"
 )
 
 // demoLetter is the letter about a design of the demo, on the smallest machine.
@@ -188,6 +190,37 @@ func TestALettersNameStandsUnderItsRegards(t *testing.T) {
 			if strings.Contains(page, "With kind regards,") && !strings.Contains(page, "Ida Marl-Signer") {
 				t.Fatalf("after %d lines more the name is on another page: %.120s", lines, page[max(0, len(page)-120):])
 			}
+		}
+	}
+}
+
+// A point that may break a needle says so, and that nobody sews the design before; what the run takes
+// is what the clock says, and not what could be saved.
+func TestALetterSaysWhatMayHurt(t *testing.T) {
+	sheet, _ := machine.Class("compact-8")
+	for strikes, hurts := range map[int]bool{40: true, 2: false} {
+		d := &stitch.Design{Format: "dst"}
+		for k := range 200 { // rows of 3 mm, in a field around the start
+			d.Records = append(d.Records, stitch.Record{DX: int16(30 - 60*(k%2)), DY: 4})
+		}
+		for range strikes {
+			d.Records = append(d.Records, stitch.Record{DX: 12, DY: 3}, stitch.Record{DX: -12, DY: -3})
+		}
+		d.Records = slices.Insert(d.Records, 0, stitch.Record{DY: -400, Op: stitch.Jump})
+		a, err := ask.Audit(context.Background(), ask.Given{Stitches: ask.NewDesign(d, "rows.dst", ""), On: sheet}, ask.AuditQuestion{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		l, err := ask.LetterOf(a, ask.LetterTerms{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		says := asText(t, LetterOf(l, Shop{Name: "Quay"}, letterDay, &words.Writer{}))
+		if strings.Contains(says, "we do not sew the design before this is put right") != hurts {
+			t.Errorf("%d strikes of one hole: %s", strikes, says[:min(len(says), 1500)])
+		}
+		if takes := "It takes " + strings.ReplaceAll(words.Seconds(a.Seconds).Text(nil), "\u00a0", " ") + " on each run"; len(l.Points) > 0 && !strings.Contains(says, takes) {
+			t.Errorf("it does not say %q: %s", takes, says[:min(len(says), 1500)])
 		}
 	}
 }
