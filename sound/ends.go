@@ -54,6 +54,13 @@ func (h *hearing) cut() *cuts {
 			k++
 			g.last = k
 		}
+		// A piece of few strokes tells nothing of how runs begin or end: the piece beside it is read as if they did there.
+		for g.first < g.last && len(h.laid[g.first].record) < least {
+			g.first++
+		}
+		for g.first < g.last && len(h.laid[g.last].record) < least {
+			g.last--
+		}
 		a, z := h.laid[g.first], h.laid[g.last]
 		if len(a.record) < least || len(z.record) < least {
 			continue

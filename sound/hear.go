@@ -279,6 +279,14 @@ func (h *hearing) without(by drifting) *hearing {
 				continue
 			}
 			now := t.lay(by)
+			if t != try && now.earned < best.earned && len(t.halted) > 0 {
+				// One stroke that was not sewn has moved the numbers of all that are joined with it.
+				sorted := now.again()
+				sorted.sortHalts()
+				if sorted = sorted.lay(by); sorted.earned > now.earned {
+					now = sorted
+				}
+			}
 			if t != try && now.earned < best.earned {
 				// What is left over may be of the run before or after, where it was not missed as long as it stood here.
 				now = now.missed(by)

@@ -3,7 +3,11 @@ package sound
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
+
+	"needlepace/machine"
+	"needlepace/stitch"
 )
 
 // TestAStrokeWhoseTimeIsKnownHoldsTheRow: a row of strokes as long apart as the turns is not taken
@@ -104,5 +108,67 @@ func TestPiecesAreSortedAsByTryingAll(t *testing.T) {
 				t.Fatalf("stitches are left out: %v", found)
 			}
 		}
+	}
+}
+
+// knocked is a recording of which only the knocks are known: a stroke's worth at some times, in s, and less
+// than nothing elsewhere; the machine is a sheet's, its law known.
+func knocked(s *machine.Sheet, d *stitch.Design, seconds float64, at []float64) *hearing {
+	n := int(seconds / Step)
+	h := &hearing{whole: d, design: d, sheet: s, law: law{sheet: s.Clone(), phase: 0.5}, opt: Options{Known: true}, told: &told{tried: map[beside]bool{}},
+		o: make([]float32, n), wide: make([]int16, n), curve: &Curve{n: n, level: slices.Repeat([]uint8{1}, n)}}
+	worth := slices.Repeat([]float32{-background}, n)
+	for _, t := range at {
+		i := int(t/Step + 0.5)
+		worth[i], h.o[i] = 1, 1
+	}
+	h.worth = laying(worth)
+	for i, v := range worth {
+		h.wide[i] = int16(v * wideUnit)
+	}
+	h.rhythm = rhythmOf(h.o, coarseEvery)
+	h.retrace(true)
+	return h
+}
+
+// stopped lays the design's only passage with stops, its pieces beginning at these times.
+func (h *hearing) stopped(halts []halt, at ...float64) {
+	h.play(halts)
+	h.score = h.law.score(h.design)
+	h.laid = nil
+	for k := range h.score.passages {
+		l := &laid{passage: &h.score.passages[k]}
+		for _, t := range l.at {
+			l.want, l.heard, l.gain = append(l.want, at[k]+t), append(l.heard, at[k]+t), append(l.gain, 1)
+		}
+		h.laid = append(h.laid, l)
+	}
+}
+
+// TestAKnockBeforeARunIsNoStitch: a knock in the rest before a run that was taken for its first stitch, all numbers
+// to the run's next stop one too high, does not hide how the run begins, and is given up.
+func TestAKnockBeforeARunIsNoStitch(t *testing.T) {
+	class, _ := machine.Class("home-1")
+	d := &stitch.Design{}
+	for range 200 { // all alike: only the ends tell numbers
+		d.Records = append(d.Records, stitch.Record{DX: 30, Op: stitch.Sew})
+	}
+	was := []halt{{passage: 0, last: 99, next: 100}}
+	begins := []float64{4, 40}
+	h := knocked(class, d, 70, nil)
+	h.stopped(slices.Clone(was), begins...)
+	times := []float64{1}
+	for _, l := range h.laid {
+		times = append(times, l.heard...)
+	}
+	h = knocked(class, d, 70, times)
+	h.stopped([]halt{{passage: 0, last: 0, next: 1}, {passage: 0, last: 100, next: 100}}, 0.7, begins[0], begins[1])
+	if c := h.cut(); c.runs != 1 || c.first[0].passage != 1 {
+		t.Errorf("of %d runs the beginnings are read, want of the one that a knock stands before", c.runs)
+	}
+	by := drifting{reach: 0.3, step: 0.2, ends: 0.06}
+	now := h.lay(by).without(by)
+	if !slices.EqualFunc(now.halted, was, func(a, b halt) bool { return a.last == b.last && a.next == b.next }) {
+		t.Errorf("heard with stops %+v, want %+v", now.halted, was)
 	}
 }
