@@ -75,7 +75,7 @@ const clearly = 0.3
 // (laid.lay), then by the law with a slow drift (laid.follow).
 func Hear(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options) (*Heard, error) {
 	h, err := heard(ctx, c, d, s, job, opt, false)
-	if why := Refused(0); errors.As(err, &why) {
+	if why := Refused(0); errors.As(err, &why) && !(h != nil && h.beside) {
 		if again, err := heard(ctx, c, d, s, job, opt, true); err == nil && !again.unsure {
 			return again.result(), nil
 		} else if ctx.Err() != nil {
@@ -459,6 +459,7 @@ type hearing struct {
 	wide     []int16 // widened
 	rhythm   *rhythm
 	twice    bool // two strokes a revolution are heard as one turn
+	beside   bool // refused for another machine alone: it is not for striking twice that it is not heard
 	unsure   bool // which of the two strokes of each turn is the stitch's is not told
 	opt      Options
 	jobSpeed float64
@@ -503,13 +504,18 @@ func (h *hearing) silentCosts() float64 {
 
 // silent is how many strokes of a passage are not heard, but for what the recorder left out.
 func (h *hearing) silent(l *laid) (n int) {
-	for i, g := range l.gain {
-		t := int(l.heard[i] / Step)
-		if g <= clearly && l.number[i] >= 0 && (t < 0 || t >= h.curve.n || h.curve.level[t] != 0) {
-			n++
-		}
+	for i := range l.gain {
+		n += h.silentAt(l, i)
 	}
 	return n
+}
+
+// silentAt is 1 where stroke i of a passage is one of these, else 0.
+func (h *hearing) silentAt(l *laid, i int) int {
+	if t := int(l.heard[i] / Step); l.gain[i] <= clearly && l.number[i] >= 0 && (t < 0 || t >= h.curve.n || h.curve.level[t] != 0) {
+		return 1
+	}
+	return 0
 }
 
 // fine lays every passage stroke by stroke.

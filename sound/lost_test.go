@@ -181,21 +181,35 @@ func TestEachSignRefuses(t *testing.T) {
 	}{
 		{"all is good", good, false, nil},
 		{"no rhythm", with(func(s *signs) { s.rhythm = 0.01 }), false, NoMachine},
-		{"the way earns little", with(func(s *signs) { s.earns = 0.29 }), false, NotThis},
+		{"the way earns little", with(func(s *signs) { s.earns, s.clear = 0.29, 0.97 }), false, NotThis},
+		{"the way earns next to nothing", with(func(s *signs) { s.earns = 0.14 }), false, NotThis},
 		{"seven stops", with(func(s *signs) { s.halts = 7 }), false, nil},
 		{"eight stops", with(func(s *signs) { s.halts = 8 }), false, NotThis},
 		{"few strokes are clear", with(func(s *signs) { s.clear = 0.94 }), false, NotThis},
 		{"a run is not heard", with(func(s *signs) { s.unheard = 61 }), false, NotThis},
 		{"strokes earn little", with(func(s *signs) { s.earned = 0.29 }), false, NotThis},
 		{"strokes run ahead", with(func(s *signs) { s.drift = 0.31 }), false, NotThis},
-		{"something else sews", with(func(s *signs) { s.left = 0.03 }), false, NotThis},
-		{"the same beside a machine that is known", with(func(s *signs) { s.left = 0.03 }), true, nil},
-		{"the same, not all clear", with(func(s *signs) { s.left, s.clear = 0.03, 0.97 }), true, NotThis},
+		{"something else sews", with(func(s *signs) { s.left, s.clear = 0.03, 0.97 }), false, NotThis},
+		{"people talk, all is clear", with(func(s *signs) { s.left, s.earns = 0.12, 0.17 }), false, nil},
+		{"people talk, and strokes run ahead a little", with(func(s *signs) { s.left, s.drift = 0.12, 0.03 }), false, NotThis},
+		{"two runs in one", with(func(s *signs) { s.left = 0.5 }), false, NotThis},
+		{"the same beside a machine that is known", with(func(s *signs) { s.left = 0.5 }), true, nil},
+		{"something sews beside it, not all clear", with(func(s *signs) { s.left, s.clear = 0.03, 0.97 }), true, NotThis},
+		{"the same, a little ahead", with(func(s *signs) { s.left, s.drift = 0.5, 0.04 }), true, nil},
 		{"the same, ahead", with(func(s *signs) { s.left, s.drift = 0.03, 0.06 }), true, NotThis},
 		{"most of the rhythm is another's", with(func(s *signs) { s.clear, s.explained = 0.9, 0.4 }), false, TooCrowded},
 	} {
 		if got := c.signs.refused(c.known); got != c.want {
 			t.Errorf("%s: %v, want %v", c.what, got, c.want)
+		}
+	}
+	for _, c := range []struct {
+		pressed int
+		mute    float64
+		want    bool
+	}{{0, 0, false}, {0, 1. / 6, false}, {0, 0.6, true}, {1, 0, true}} {
+		if got := with(func(s *signs) { s.pressed, s.mute = c.pressed, c.mute }).another(); got != c.want {
+			t.Errorf("of %d rests that are none and %.0f %% of the ends mute another machine is said to sew: %v", c.pressed, 100*c.mute, got)
 		}
 	}
 }

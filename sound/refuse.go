@@ -29,6 +29,8 @@ type signs struct {
 	earns     float64 // what the way through the design earns, over what the best speed of each frame would
 	halts     int     // stops that the design does not know
 	unheard   int     // strokes in a row of which little is heard
+	mute      float64 // share of the runs' ends at which most strokes are silent, where nearly all of the others are clear
+	pressed   int     // the design's own rests that are shorter than any machine makes them
 	strokes   int
 }
 
@@ -94,7 +96,7 @@ func (h *hearing) signs() signs {
 		slow, fast = max(speeds[n/5]-2, 0), min(speeds[n-1-n/20]+3, gridSize)
 	}
 	all, own, left := 0.0, 0.0, 0.0
-	s.halts, s.strokes, s.unheard = len(h.halted), n, h.unheard()
+	s.halts, s.strokes, s.unheard, s.pressed, s.mute = len(h.halted), n, h.unheard(), h.pressed(), h.mute()
 	s.earns = h.shareOf(h.played(h.law), false)
 	for f := range h.rhythm.n {
 		e := h.rhythm.at(f)
@@ -117,6 +119,50 @@ func (h *hearing) signs() signs {
 		s.explained, s.left = own/all, left/all
 	}
 	return s
+}
+
+// mute is the share of the runs' ends at which most of the last muteOf strokes are silent; none where not nearly all the
+// other strokes are clear. Slow strokes are weak, but a machine that is heard all along is heard to begin and to end: where
+// it is not, its runs lie on strokes of another's.
+func (h *hearing) mute() float64 {
+	if h.silentCosts() == 0 {
+		return 0
+	}
+	ends, mute := 0, 0
+	for k, l := range h.laid {
+		if len(l.at) < endStrokes || l.placed {
+			continue
+		}
+		last := len(l.at) - 1
+		for _, end := range [...]struct{ at, by, stop int }{{0, 1, k}, {last, -1, k + 1}} {
+			if h.interrupted(end.stop) { // where it was is not known as well
+				continue
+			}
+			ends++
+			silent := 0
+			for i := range muteOf {
+				silent += h.silentAt(l, end.at+i*end.by)
+			}
+			if 2*silent > muteOf {
+				mute++
+			}
+		}
+	}
+	return float64(mute) / float64(max(ends, 1))
+}
+
+// pressed is how many of the design's own rests are so much shorter than the law's that no machine makes them: the runs
+// beside them do not both lie where they were sewn.
+func (h *hearing) pressed() (n int) {
+	for k := 1; k < len(h.laid); k++ {
+		if h.interrupted(k) || h.laid[k].placed || h.laid[k-1].placed {
+			continue
+		}
+		if h.restBefore(k) < leastRest*h.score.rests[k].seconds {
+			n++
+		}
+	}
+	return n
 }
 
 // share is what the best way through the design by a law earns, over what would be earned at the
@@ -174,21 +220,50 @@ const (
 	leastEarned  = 0.3
 	mostDrifting = 0.3
 	mostLeft     = 0.025
-	mostUnheard  = 60   // strokes: more than a slow beginning beside noise
-	clearlyKnown = 0.98 // where the law was known, so many strokes are clear
-	driftKnown   = 0.05 // and they keep to it, another machine may sew in the rests
+	mostUnheard  = 60 // strokes: more than a slow beginning beside noise
+	muteOf       = 8
+	mostMute     = 0.2
+	leastRest    = 0.15 // of the law's rest
+	clearlyKnown = 0.98 // where so many strokes are clear
+	driftKnown   = 0.05 // and keep to a law that was known, another machine may sew in the rests;
+	driftFitted  = 0.02 // and to one that was fitted, people may talk there, in rests as long as they are:
+	leftSure     = 0.15 // so much of the rhythm may be theirs; of two runs in one recording half is,
+	earnsSure    = 0.15 // and so little of what would be earned by it the design's
 )
 
 // refuse says why what was found is not to be trusted, nil where it is.
-func (h *hearing) refuse() error { return h.signs().refused(h.opt.Known) }
+func (h *hearing) refuse() error {
+	s := h.signs()
+	h.beside = s.refused(h.opt.Known) == nil && s.another()
+	if h.beside {
+		return TooCrowded
+	}
+	return s.refused(h.opt.Known)
+}
 
-// refused is why what has these signs is not to be trusted; known: the law was.
+// another reports whether all strokes may be heard and yet were not sewn so: another machine sews too.
+func (s signs) another() bool { return s.pressed > 0 || s.mute > mostMute }
+
+// sure reports whether nearly every stroke is clear and keeps to the law: of something else that is not so, and what sounds in the rests
+// is then not of it. A law that was fitted keeps to more than one that was known.
+func (s signs) sure(known bool) bool {
+	return s.clear > clearlyKnown && (s.drift < driftFitted || known && s.drift < driftKnown)
+}
+
+// refused is why what has these signs is not to be trusted, whatever another machine does; known: the law was.
 func (s signs) refused(known bool) error {
+	earns, left := leastEarns, mostLeft
+	if s.sure(known) {
+		earns, left = earnsSure, leftSure
+		if known {
+			left = 1
+		}
+	}
 	switch {
 	case s.rhythm < leastRhythm:
 		return NoMachine
-	case s.earns < leastEarns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
-		s.earned < leastEarned || s.drift > mostDrifting || s.left > mostLeft && !(known && s.clear > clearlyKnown && s.drift < driftKnown):
+	case s.earns < earns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
+		s.earned < leastEarned || s.drift > mostDrifting || s.left > left:
 		if s.clear > 0.6 && s.rhythm > 0.5 && s.explained < 0.5 {
 			return TooCrowded
 		}

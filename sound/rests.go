@@ -32,9 +32,7 @@ func restCost(z float64) float64 {
 func (h *hearing) unusual() []float64 {
 	out := slices.Repeat([]float64{math.NaN()}, len(h.laid))
 	ratio := func(k int) float64 {
-		a, b := h.laid[k-1], h.laid[k]
-		last := len(a.at) - 1
-		return math.Log(max(b.heard[0]-b.at[0]-a.heard[last]-a.total+a.at[last], Step) / h.score.rests[k].seconds)
+		return math.Log(max(h.restBefore(k), Step) / h.score.rests[k].seconds)
 	}
 	for _, kind := range [...]Kind{Trim, ColourStop} {
 		var all []float64
@@ -56,4 +54,11 @@ func (h *hearing) unusual() []float64 {
 		}
 	}
 	return out
+}
+
+// restBefore is the seconds between what is sewn of passage k − 1 and of k ≥ 1, as they are heard; less than nothing where they overlap.
+func (h *hearing) restBefore(k int) float64 {
+	a, b := h.laid[k-1], h.laid[k]
+	last := len(a.at) - 1
+	return b.heard[0] - b.at[0] - a.heard[last] - a.total + a.at[last]
 }

@@ -172,3 +172,65 @@ func TestAKnockBeforeARunIsNoStitch(t *testing.T) {
 		t.Errorf("heard with stops %+v, want %+v", now.halted, was)
 	}
 }
+
+// TestRunsThatOverlapWereNotSewnSo: a rest that is much shorter than the law's is none; one that is heard a little short is.
+func TestRunsThatOverlapWereNotSewnSo(t *testing.T) {
+	class, _ := machine.Class("multi-6")
+	h := knocked(class, runs(3), 70, nil)
+	rest := h.first.rests[1].seconds
+	for _, c := range []struct {
+		rest float64
+		want int
+	}{{rest, 0}, {0.5 * rest, 0}, {0.05 * rest, 1}, {-0.2, 1}} {
+		h.laid = nil
+		at := 2.0
+		for k := range h.score.passages {
+			l := &laid{passage: &h.score.passages[k]}
+			if k == 2 {
+				at += c.rest - rest
+			}
+			for _, t := range l.at {
+				l.heard = append(l.heard, at+t)
+			}
+			at += l.total + rest
+			h.laid = append(h.laid, l)
+		}
+		if got := h.pressed(); got != c.want {
+			t.Errorf("a rest of %.2f s where the law has %.2f: %d rests are too short, want %d", c.rest, rest, got, c.want)
+		}
+	}
+}
+
+// TestARunThatIsNotHeardToBeginIsAnothers: of strokes that are all clear but where runs begin or end.
+func TestARunThatIsNotHeardToBeginIsAnothers(t *testing.T) {
+	class, _ := machine.Class("multi-6")
+	for _, c := range []struct {
+		what   string
+		silent func(run, i, last int) bool
+		want   float64
+	}{
+		{"all is heard", func(_, _, _ int) bool { return false }, 0},
+		{"four of a run's first are not", func(_, i, _ int) bool { return i < 4 }, 0},
+		{"half of the runs do not begin", func(run, i, _ int) bool { return run%2 == 0 && i < 5 }, 0.25},
+		{"no run begins or ends", func(_, i, last int) bool { return i < 5 || i > last-5 }, 1},
+		{"a third of the others is silent, too", func(_, i, last int) bool { return i < 5 || i > last-5 || i%3 == 0 }, 0},
+	} {
+		h := knocked(class, runs(6), 120, nil)
+		at := 2.0
+		for k := range h.score.passages {
+			l := &laid{passage: &h.score.passages[k]}
+			for i, t := range l.at {
+				gain := 1.0
+				if c.silent(k, i, len(l.at)-1) {
+					gain = 0
+				}
+				l.heard, l.gain = append(l.heard, at+t), append(l.gain, gain)
+			}
+			at += l.total + 4
+			h.laid = append(h.laid, l)
+		}
+		if got := h.mute(); got != c.want {
+			t.Errorf("%s: %.2f of the ends are mute, want %.2f", c.what, got, c.want)
+		}
+	}
+}
