@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/plan"
 )
 
 // goOn is a kept plan as the problem goes on with it. The floor's reports since
@@ -14,6 +15,57 @@ import (
 func (p *problem) goOn(kept *book.Plan) *book.Plan { return p.inherit(kept, p.reports) }
 
 func (p *problem) inherit(kept *book.Plan, reports []book.Report) *book.Plan {
+	all := p.bequests(kept, reports)
+	out := *kept
+	out.Lots = nil
+	for i := range all {
+		out.Lots = append(out.Lots, all[i].parts(p)...)
+	}
+	out.Jobs = p.jobsOf(kept, all)
+	return &out
+}
+
+// told is a kept plan as what moved is told against it: as the problem goes on with it, and how its lots were planned.
+func (p *problem) told(kept, on *book.Plan) plan.Plan {
+	out := on.AsPlan()
+	jobs, machines := map[string]int{}, map[string]int{}
+	for i := range out.Problem.Jobs {
+		jobs[out.Problem.Jobs[i].ID] = i
+	}
+	for m := range out.Problem.Machines {
+		machines[out.Problem.Machines[m].ID] = m
+	}
+	all := p.bequests(kept, p.reports)
+	type line struct {
+		order string
+		n     int
+	}
+	elsewhere := map[line]int{} // pieces sewn since that are of no lot on their machine
+	for i := range p.reports {
+		if r := &p.reports[i]; r.TakenBack == nil && r.Added.After(kept.Made) {
+			elsewhere[line{r.OrderID, r.Line}] += r.Good
+		}
+	}
+	for i := range all {
+		elsewhere[line{all[i].lot.OrderID, all[i].lot.Line}] -= all[i].sewn
+	}
+	for i := range all {
+		l := all[i].lot
+		there := min(all[i].left, max(0, elsewhere[line{l.OrderID, l.Line}]))
+		elsewhere[line{l.OrderID, l.Line}] -= there
+		job, known := jobs[l.Job]
+		if m, ok := machines[l.MachineID]; known && ok {
+			second := out.Problem.Second
+			out.Schedule.Made = append(out.Schedule.Made, plan.Made{Sewn: all[i].sewn, Gone: all[i].left, Else: there, Lot: plan.Lot{
+				Job: job, Machine: m, Quantity: l.Quantity, Runs: l.Runs, Setup: l.Setup, Work: l.Work,
+				SetupFrom: second(l.SetupFrom), From: second(l.From), To: second(l.To)}})
+		}
+	}
+	return out
+}
+
+// bequests are what a kept plan's lots leave to the problem's jobs, after the reports since.
+func (p *problem) bequests(kept *book.Plan, reports []book.Report) []bequest {
 	lots := map[garments][]*bequest{}
 	all := make([]bequest, len(kept.Lots))
 	for i, sewn := range kept.Sewn(reports) {
@@ -23,13 +75,7 @@ func (p *problem) inherit(kept *book.Plan, reports []book.Report) *book.Plan {
 		lots[of] = append(lots[of], &all[i])
 	}
 	p.share(lots)
-	out := *kept
-	out.Lots = nil
-	for i := range all {
-		out.Lots = append(out.Lots, all[i].parts(p)...)
-	}
-	out.Jobs = p.jobsOf(kept, all)
-	return &out
+	return all
 }
 
 // garments are the pieces of a line that have one set of threads.
@@ -43,7 +89,7 @@ type garments struct {
 type bequest struct {
 	lot  *book.PlanLot
 	sewn int // pieces since
-	left int // pieces that no job has yet
+	left int // pieces that no job has yet; at the end, that no job has any more
 	to   []inherited
 	gone []inherited // to what is sewn again, which has no place
 }
@@ -114,7 +160,7 @@ func (b *bequest) parts(p *problem) (out []book.PlanLot) {
 		l := *b.lot
 		l.Job, l.Quantity, l.From = p.Jobs[x.job].ID, x.pieces, from
 		l.Work *= float64(x.pieces) / float64(b.lot.Quantity)
-		if i > 0 {
+		if i > 0 || b.sewn > 0 {
 			l.SetupFrom, l.Setup, l.Cones = from, 0, 0
 		}
 		if i < len(b.to)-1 {

@@ -35,7 +35,7 @@ func keepJobs(p *plan.Problem) []book.PlannedJob {
 		j := &p.Jobs[i]
 		k := book.PlannedJob{
 			ID: j.ID, Name: j.Name, Quantity: j.Quantity, Due: j.Due, Weight: j.Weight, Release: j.Release,
-			Design: j.Design, Pin: j.Pin,
+			Approval: j.Approval, Design: j.Design, Pin: j.Pin,
 		}
 		if math.IsInf(k.Due, 1) || math.IsNaN(k.Due) {
 			k.Due = book.NoDue

@@ -220,7 +220,7 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 	}
 	a.Plan.Inputs = now
 	if before != nil {
-		a.Moved = moves(on.AsPlan(), a.full)
+		a.Moved = moves(p.told(before, on), a.full)
 	}
 	a.say()
 	return a, nil

@@ -359,11 +359,17 @@ func (p *problem) standsStill(o *book.Order, l *book.OrderLine, h *book.Hold) (w
 		}
 		from, err := p.w.WallTime(d.From)
 		to, err2 := p.w.WallTime(d.To)
-		if err == nil && err2 == nil && !p.Origin.Before(from) && p.Origin.Before(to) {
+		if err == nil && err2 == nil && p.Origin.Before(to) && p.shutUntil(k, from) {
 			return words.Say("plan-why.on-down", words.Args{"machine": on, "until": p.w.Zone.Near(to, p.Origin)})
 		}
 	}
 	return why
+}
+
+// shutUntil reports whether a machine has no working hours from now until then.
+func (p *problem) shutUntil(m int, then time.Time) bool {
+	win := p.Machines[m].Windows
+	return !p.Origin.Before(then) || len(win) == 0 || p.Second(then) <= win[0].From
 }
 
 func (p *problem) leave(o *book.Order, l *book.OrderLine, why words.Message) {
@@ -446,6 +452,9 @@ func (p *problem) addBatch(pl *place, b book.Batch, held []int, again int, index
 	job := plan.Job{
 		ID: partID(o, l, &pl.part), Name: partName(o, l, &pl.part), Due: due, Release: release, Weight: o.Weight,
 		Fits: pl.fits, Design: pl.d.ID, Cones: on[pl.fits[0].Machine].Threads, Hoop: l.Frame(), MaxLots: l.MostMachines,
+	}
+	if from, _ := l.Approval.From(p.w.Zone.Day(p.Origin)); l.Approval.Wanted() {
+		job.Approval = b.From == from
 	}
 	if b.N > 0 {
 		job.ID += fmt.Sprintf("+%d", b.N)

@@ -232,6 +232,7 @@ type PlannedJob struct {
 	Due      float64   `json:"due"` // s after the plan's From; NoDue: none
 	Weight   float64   `json:"weight"`
 	Release  float64   `json:"release"`
+	Approval bool      `json:"approval,omitempty"` // what Release waits for is the customer's approval
 	Design   string    `json:"design"`
 	Pin      *plan.Pin `json:"pin,omitempty"`
 }
@@ -254,7 +255,7 @@ func (p *Plan) AsPlan() plan.Plan {
 		pr.Machines = append(pr.Machines, x)
 	}
 	for _, k := range p.Jobs {
-		j := plan.Job{ID: k.ID, Name: k.Name, Quantity: k.Quantity, Due: k.Due, Weight: k.Weight, Release: k.Release,
+		j := plan.Job{ID: k.ID, Name: k.Name, Quantity: k.Quantity, Due: k.Due, Weight: k.Weight, Release: k.Release, Approval: k.Approval,
 			Design: k.Design, Pin: k.Pin}
 		if k.Due == NoDue {
 			j.Due = math.Inf(1)

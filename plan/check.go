@@ -148,7 +148,11 @@ func remarks(p *Problem) (out []Note) {
 			out = append(out, Note{Job: i, Say: words.Say("plan-why.due-passed")})
 		}
 		if j.Release > max(j.due(), 0) {
-			out = append(out, Note{Job: i, Say: words.Say("plan-why.goods-after-due")})
+			say := words.Say("plan-why.goods-after-due")
+			if j.Approval {
+				say = words.Say("plan-why.approval-after-due")
+			}
+			out = append(out, Note{Job: i, Say: say})
 		}
 	}
 	return out

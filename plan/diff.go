@@ -82,6 +82,29 @@ func Diff(before, after Plan) []Change {
 				LateBefore: was.late, Why: words.Say("plan-why.gone")})
 		}
 	}
+	for i := range before.Schedule.Made { // of which nothing was left to plan
+		m := &before.Schedule.Made[i]
+		j := &before.Problem.Jobs[m.Job]
+		_, still := a.index[j.ID]
+		if _, had := b.jobs[j.ID]; had || still || m.Gone <= m.Else {
+			continue
+		}
+		c := Change{Job: j.ID, Name: j.Name, Kind: Removed, Why: words.Say("plan-why.gone")}
+		if k := slices.IndexFunc(out, func(x Change) bool { return x.Job == j.ID && x.Kind == Removed }); k >= 0 {
+			c = out[k]
+			out = slices.Delete(out, k, k+1)
+		}
+		if id := before.Problem.Machines[m.Machine].ID; !slices.Contains(c.From, id) {
+			c.From = append(c.From, id)
+		}
+		if end := before.Problem.At(m.To); end.After(c.Before) {
+			c.Before = end
+		}
+		if !math.IsInf(j.due(), 1) {
+			c.LateBefore = max(c.Before.Sub(before.Problem.At(j.due())), 0)
+		}
+		out = append(out, c)
+	}
 	slices.SortStableFunc(out, func(x, y Change) int {
 		dx, dy := (x.LateAfter - x.LateBefore).Abs(), (y.LateAfter - y.LateBefore).Abs()
 		switch {

@@ -52,7 +52,8 @@ type Job struct {
 	Name     string
 	Quantity int     // pieces still to make
 	Due      float64 // s; +Inf or NaN: no due date
-	Release  float64 // s: goods are there from then on (the set-up may be made before)
+	Release  float64 // s: it can be sewn from then on, its goods are there (the set-up may be made before)
+	Approval bool    // what Release waits for is the customer's approval and not the goods
 	// cost of one second of lateness relative to other jobs: 1 for an ordinary order, 0 where lateness does not matter
 	Weight  float64
 	Fits    []Fit  // the machines that can make it; others cannot

@@ -16,6 +16,42 @@ type Schedule struct {
 	Bound    float64 // no plan has less weighted lateness (Totals.Lateness) than this, s
 	Moves    int64   // moves the search priced
 	Complete bool    // false: the search was stopped before its moves were used up
+	// Made, of a plan that Diff holds a later one against: all its lots as they were planned, in any
+	// order, of which Lots is what is left to sew. Empty: Lots is all.
+	Made []Made
+}
+
+// Made is a lot as it was planned, and what became of its pieces since.
+type Made struct {
+	Lot
+	Sewn int // pieces that are sewn since, on its machine
+	Gone int // pieces that nobody is to sew there any more
+	Else int // of Gone: those that were sewn on another machine since; the others are no longer wanted
+}
+
+// by is how much of its set-up and work a lot was to have behind it at a second of the plan, in s of work.
+func (m *Made) by(win []Window, at float64) float64 {
+	all := m.Setup + m.Work
+	switch span := openTime(win, m.SetupFrom, m.To); {
+	case at >= m.To:
+		return all
+	case at <= m.SetupFrom || span <= 0:
+		return 0
+	default:
+		return all * openTime(win, m.SetupFrom, at) / span
+	}
+}
+
+// share is what n of its pieces are of its work, with its set-up where they are its first.
+func (m *Made) share(n int, first bool) float64 {
+	if n <= 0 || m.Quantity <= 0 {
+		return 0
+	}
+	s := m.Work * float64(n) / float64(m.Quantity)
+	if first {
+		s += m.Setup
+	}
+	return s
 }
 
 // Totals are what a plan comes to.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"time"
 
 	"needlepace/words"
 )
@@ -148,14 +149,15 @@ func (d *diff) ownReason(old, j *Job, was, now seen) (why words.Message) {
 			return words.Say("plan-why.running")
 		}
 		return words.Say("plan-why.pinned")
-	case old.due() != j.due() && !b.Problem.At(old.due()).Equal(a.Problem.At(j.due())):
+	case d.moved[j.ID] && old.due() != j.due() && !b.Problem.At(old.due()).Equal(a.Problem.At(j.due())):
 		return words.Say("plan-why.due")
-	case old.Weight != j.Weight:
+	case d.moved[j.ID] && old.Weight != j.Weight:
 		return words.Say("plan-why.weight")
-	case j.Release > 0 && !b.Problem.At(old.Release).Equal(a.Problem.At(j.Release)):
-		return words.Say("plan-why.goods")
 	case old.Design != j.Design:
 		return words.Say("plan-why.design")
+	}
+	if t := d.waited(old, j, was, now); !t.IsZero() {
+		return t
 	}
 	// What a run took where it was planned, from its lots.
 	for _, i := range was.lots {
@@ -179,14 +181,58 @@ func (d *diff) ownReason(old, j *Job, was, now seen) (why words.Message) {
 	return why
 }
 
+// waited says that a job begins when it does because what it waits for comes on another day than was thought: it
+// could not begin when it was to, or begins when it could not have. Nothing where that day is no matter.
+func (d *diff) waited(old, j *Job, was, now seen) (why words.Message) {
+	b, a := d.b.Problem, d.a.Problem
+	then, is := b.At(old.Release), a.At(j.Release)
+	gone := !then.After(a.Origin) // the day that was thought of has passed
+	if gone {
+		then = a.Origin
+	}
+	switch {
+	case is.After(then) && d.b.begins(was).Before(is):
+		switch {
+		case j.Approval && gone:
+			return words.Say("plan-why.not-approved")
+		case j.Approval:
+			return words.Say("plan-why.approval")
+		case gone && old.Release > 0:
+			return words.Say("plan-why.goods-not-here")
+		}
+		return words.Say("plan-why.goods")
+	case is.Before(then) && d.a.begins(now).Before(then):
+		switch {
+		case old.Approval && !j.Approval:
+			return words.Say("plan-why.approved")
+		case old.Approval:
+			return words.Say("plan-why.approval")
+		case j.Release <= 0:
+			return words.Say("plan-why.goods-here")
+		}
+		return words.Say("plan-why.goods")
+	}
+	return why
+}
+
+// begins is when the first piece of a job is sewn.
+func (v *view) begins(s seen) time.Time {
+	from := math.Inf(1)
+	for _, i := range s.lots {
+		from = min(from, v.Schedule.Lots[i].From)
+	}
+	return v.Problem.At(from)
+}
+
 // closed says which machine is closed in the time that a job had there.
 func (d *diff) closed(was seen) (why words.Message) {
 	for _, i := range was.lots {
 		l := &d.b.Schedule.Lots[i]
 		bm := &d.b.Problem.Machines[l.Machine]
 		am := &d.a.Problem.Machines[d.a.mach[bm.ID]]
-		from, to := d.a.Problem.Second(d.b.Problem.At(l.SetupFrom)), d.a.Problem.Second(d.b.Problem.At(l.To))
-		if shut := openTime(bm.Windows, l.SetupFrom, l.To) - openTime(am.Windows, from, to); shut > 1 && to > 0 {
+		begin := max(l.SetupFrom, d.b.Problem.Second(d.a.Problem.Origin)) // what has gone by is not closed
+		from, to := d.a.Problem.Second(d.b.Problem.At(begin)), d.a.Problem.Second(d.b.Problem.At(l.To))
+		if shut := openTime(bm.Windows, begin, l.To) - openTime(am.Windows, from, to); shut > 1 && to > 0 {
 			return words.Say("plan-why.closed", words.Args{"machine": theMachine(bm, l.Machine), "time": hours(shut)})
 		}
 	}
@@ -289,6 +335,12 @@ func (d *diff) pushed(now seen) words.Message {
 		name        string
 		work, waits float64
 	}
+	until := math.Inf(1) // where the first plan had its last lot there
+	for _, x := range d.b.Schedule.Queue(bm) {
+		if d.b.Problem.Jobs[x.Job].ID == job {
+			until = x.From
+		}
+	}
 	prefix := func(v *view, m int) (map[string]held, []string, float64) {
 		out, order, end := map[string]held{}, []string{}, 0.0
 		for _, x := range v.Schedule.Queue(m) {
@@ -303,7 +355,7 @@ func (d *diff) pushed(now seen) words.Message {
 			}
 			out[o.ID] = held{cmp.Or(o.Name, o.ID), h.work + x.Setup + x.Work, h.waits + max(0, waits)}
 			end = x.To
-			if o.ID == job && (v == d.b || x.From == l.From) {
+			if o.ID == job && (v == d.b && x.From == until || v == d.a && x.From == l.From) {
 				break
 			}
 		}
@@ -327,8 +379,27 @@ func (d *diff) pushed(now seen) words.Message {
 		parts = append(parts, part{sign * by, say})
 	}
 	name := theMachine(mach, l.Machine)
-	passed := openTime(d.b.Problem.Machines[bm].Windows, 0, d.b.Problem.Second(d.a.Problem.Origin))
-	done := 0.0
+	win, sinceThen := d.b.Problem.Machines[bm].Windows, d.b.Problem.Second(d.a.Problem.Origin)
+	passed, done := openTime(win, 0, sinceThen), 0.0
+	if len(d.b.Schedule.Made) > 0 {
+		passed = 0
+	}
+	for i := range d.b.Schedule.Made {
+		m := &d.b.Schedule.Made[i]
+		if m.Machine != bm || m.From > until {
+			continue
+		}
+		passed += m.by(win, sinceThen)
+		done += m.share(m.Sewn, true)
+		was := &d.b.Problem.Jobs[m.Job]
+		if by := m.share(m.Gone, m.Gone == m.Quantity); by > 1 && was.ID != job {
+			say := words.Say("plan-why.no-longer-before", words.Args{"job": words.Name(cmp.Or(was.Name, was.ID)), "machine": name})
+			if _, stays := after[was.ID]; stays {
+				say = words.Say("plan-why.before-shorter", words.Args{"job": words.Name(cmp.Or(was.Name, was.ID)), "machine": name, "time": hours(by)})
+			}
+			add(-by, say)
+		}
+	}
 	for _, id := range bOrder {
 		h := before[id]
 		x, stays := after[id]
@@ -388,10 +459,22 @@ func (d *diff) pushed(now seen) words.Message {
 	if math.Abs(lost) > 1 {
 		return words.Say("plan-why.hours", words.Args{"machine": name})
 	}
-	if shift > 0 {
+	switch short := d.a.Problem.shortOfHands() || d.b.Problem.shortOfHands(); {
+	case !short:
+		return words.Say("plan-why.before-in-all", words.Args{"machine": name})
+	case shift > 0:
 		return words.Say("plan-why.fewer-hands", words.Args{"machine": name})
 	}
 	return words.Say("plan-why.more-hands", words.Args{"machine": name})
+}
+
+// shortOfHands reports whether all machines at once ever ask for more operators than are on duty.
+func (p *Problem) shortOfHands() bool {
+	asked := 0.0
+	for m := range p.Machines {
+		asked += p.Machines[m].Attention
+	}
+	return slices.ContainsFunc(p.Crew, func(c Presence) bool { return c.Operators < asked })
 }
 
 // theMachine is a machine as a reason names it.
