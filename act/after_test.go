@@ -273,3 +273,27 @@ func TestCostsThatAQuoteDoesNotSayAreTold(t *testing.T) {
 		t.Errorf("planned: %+v, %v", dear, err)
 	}
 }
+
+// Of a job that was sewn on the machine it was quoted on, nothing of the time is put down to another machine or to empty
+// heads: what the quote reckons for waiting for operators stands with the waiting.
+func TestAfterTheJobOnTheQuotedMachineNoOtherMachineIsToBlame(t *testing.T) {
+	for _, machine := range []string{"Gannet", "Six Sisters"} {
+		b := fresh(t)
+		o := b.order(t, "wheel-badge.dst", 60, "2026-03-20", book.Agreed)
+		q, err := b.KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: b.m[machine]}, nil, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := book.Report{OrderID: o.ID, Line: 1, MachineID: b.m[machine], Good: 60, Breaks: -1, Seconds: 60 * q.Lines[0].Piece}
+		if _, err := b.Record(bg, r, act.Recording{}, ""); err != nil {
+			t.Fatal(err)
+		}
+		a, err := ask.After(bg, b.Asked(), ask.AfterQuestion{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if x := a.All; math.Abs(x.Machine) > .02*x.Quoted || math.Abs(x.Loading) > .02*x.Quoted || math.Abs(x.Over()) > 1e-6*x.Quoted {
+			t.Errorf("%s, as quoted, %v s: %v s for another machine, %v s for loading and waiting", machine, x.Quoted, x.Machine, x.Loading)
+		}
+	}
+}

@@ -107,12 +107,6 @@ func (s asked) ShopName(ctx context.Context) (string, error) {
 	return set.ShopName, err
 }
 
-// QuotesOf is how many quotes of an order are kept.
-func (s asked) QuotesOf(ctx context.Context, orderID string) (int, error) {
-	all, err := s.store.Quotes(ctx, orderID)
-	return len(all), err
-}
-
 // Slot waits for room for a heavy computation.
 func (s asked) Slot(ctx context.Context) (free func(), err error) { return s.slots.Take(ctx) }
 

@@ -196,6 +196,17 @@ func TestAMachineWithoutPricesIsLeftOut(t *testing.T) {
 	if len(q.Lines[0].Mix) != 2 || !slices.Equal(q.Unpriced, []string{"Six Sisters"}) || !strings.Contains(q.Caveats.Text(nil), "Six Sisters") {
 		t.Errorf("priced on %+v, unpriced %q, said: %s", q.Lines[0].Mix, q.Unpriced, q.Caveats.Text(nil))
 	}
+	lines := []book.OrderLine{{DesignID: b.designs["wheel-badge.dst"], Quantity: 24}, {DesignID: b.designs["gull-cap.dst"], Quantity: 12},
+		{DesignID: b.designs["larkess-ferry.dst"], Quantity: 12}}
+	lines[1].CapFrame = true // Six Sisters has no cap frame
+	many, _, err := b.AddOrder(bg, book.Order{Customer: "C", Weight: 1, State: book.Requested, Lines: lines}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if q, err = b.MakeQuote(bg, ask.QuoteQuestion{Order: many.ID}); err != nil || strings.Count(q.Caveats.Text(nil), "priced without") != 1 ||
+		!strings.Contains(q.Caveats.Text(nil), "Line 1 and 3: priced without Six Sisters") {
+		t.Errorf("of three lines it is said: %s, %v", q.Caveats.Text(nil), err)
+	}
 	if _, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID, Machine: b.m["Six Sisters"]}); err == nil || !strings.Contains(err.Error(), "Six Sisters") {
 		t.Errorf("by hand on a machine without prices: %v", err)
 	}

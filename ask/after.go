@@ -54,7 +54,7 @@ type AfterRow struct {
 	Machine float64   `json:"machine_seconds" doc:"another machine than quoted, another sheet, heads left empty: predicted there less quoted"`
 	Breaks  float64   `json:"breaks_seconds" doc:"thread breaks beyond the usual ones"`
 	Speed   float64   `json:"speed_seconds" doc:"another set speed than the line's"`
-	Loading float64   `json:"loading_seconds" doc:"the rest: loading, waiting, and what no other part explains"`
+	Loading float64   `json:"loading_seconds" doc:"the rest: loading, waiting beyond what was quoted, and what no other part explains"`
 	Price   money.Dec `json:"price" doc:"without tax, of the pieces, with a set-up fee and less the discount; without fees for digitizing and delivery"`
 	Cost    money.Dec `json:"quoted_cost"`
 	Came    money.Dec `json:"sewn_cost" doc:"what the quote has for the machine that sewed it, and what the time beyond that costs"`
@@ -97,14 +97,15 @@ func (r *AfterRow) add(x *AfterRow) {
 func (a *AfterAnswer) report(r *book.Report, of *book.Quote, q *book.QuoteLine, hour func(id, name string) money.Dec) AfterRow {
 	usual := r.Usual.Sum()
 	x := AfterRow{Pieces: r.Good, Quoted: float64(r.Good) * q.Piece, Sewn: r.Seconds, Spoilt: float64(r.Spoilt) * q.Piece}
-	x.Machine = usual - x.Quoted - x.Spoilt
+	waits := float64(r.Good+r.Spoilt) * q.Waiting()
+	x.Machine = usual - (x.Quoted + x.Spoilt - waits)
 	if r.Breaks >= 0 {
 		x.Breaks = float64(r.Breaks)*r.Usual.Break - r.Usual.Breaks
 	}
 	if r.Usual.AtSpeed > 0 {
 		x.Speed = r.Usual.AtSpeed - r.Usual.Sewing
 	}
-	x.Loading = r.Seconds - usual - x.Breaks - x.Speed
+	x.Loading = r.Seconds - usual - x.Breaks - x.Speed - waits
 	x.Price, x.Cost = of.Asked(q, r.Good), q.Cost.Mul(money.Measured(float64(r.Good)))
 	x.Came = x.Cost
 	c, ok := q.CostOn(r.MachineID, hour)

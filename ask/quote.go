@@ -81,13 +81,13 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	if name == "" {
 		name = w.Name
 	}
-	before, err := from.QuotesOf(ctx, o.ID)
+	before, err := from.KeptQuotes(ctx, o.ID)
 	if err != nil {
 		return nil, err
 	}
 	now := question.Now.In(w.Location())
 	q := &book.Quote{
-		OrderID: o.ID, Number: o.Number, Serial: fmt.Sprintf("%d-%d", o.Number, before+1), Customer: o.Customer,
+		OrderID: o.ID, Number: o.Number, Serial: fmt.Sprintf("%d-%d", o.Number, len(before)+1), Customer: o.Customer,
 		Made: now.UTC(), Day: w.Zone.Day(now), Valid: w.Zone.Day(now).Add(w.Valid),
 		ShopName: name, Address: texts(w.Address), Terms: texts(w.Terms),
 		QuoteTerms: book.QuoteTerms{PurchaseOrder: o.PurchaseOrder, CustomerAddress: texts(o.CustomerAddress)},
@@ -103,22 +103,42 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	}
 	caveats := d.partnered
 	unpriced := []string{}
+	var apart []without
 	digitized := map[string]bool{} // each design once, whatever it is sewn on
 	for i := range o.Lines {
-		more, without, err := quoteLine(ctx, from, q, w, all, &o.Lines[i], &question)
+		more, none, err := quoteLine(ctx, from, q, w, all, &o.Lines[i], &question)
 		if err != nil {
 			return nil, err
 		}
 		caveats = append(caveats, more...)
-		unpriced = append(unpriced, without...)
+		unpriced = append(unpriced, none...)
+		if len(none) > 0 {
+			k := slices.IndexFunc(apart, func(x without) bool { return slices.Equal(x.machines, none) })
+			if k < 0 {
+				k, apart = len(apart), append(apart, without{machines: none})
+			}
+			apart[k].lines = append(apart[k].lines, words.Whole(o.Lines[i].Line))
+		}
 		if fee, l := w.Money.Digitizing, &o.Lines[i]; l.Digitize && fee.IsPositive() && !digitized[l.DesignID] {
 			digitized[l.DesignID] = true
 			q.Fees = append(q.Fees, book.FeeOf(book.DigitizingFee, q.Lines[len(q.Lines)-1].Design, w.Money.Round(fee.Dec)))
 		}
 	}
+	for _, x := range apart {
+		caveats.Say("quote.unpriced", words.Args{"lines": x.lines, "machines": namesOf(x.machines)})
+	}
+	if len(before) > 0 {
+		caveats = append(caveats, otherPrices(q, before[0])...)
+	}
 	question.together(q, &w.Money)
 	return &PricedOrder{q, QuoteVerdict(q), QuoteCost(q), append(caveats, QuoteCaveats(q)...),
 		distinct(unpriced), seen}, nil
+}
+
+// without are lines that are priced without the same machines.
+type without struct {
+	machines []string
+	lines    words.List
 }
 
 // distinct are names in their order, each once; never nil.

@@ -62,8 +62,8 @@ type QuoteFrom interface {
 	PlanFrom
 	// ShopName is what customers know the shop by; empty: the workshop's name.
 	ShopName(ctx context.Context) (string, error)
-	// QuotesOf is how many quotes of an order are kept.
-	QuotesOf(ctx context.Context, orderID string) (int, error)
+	// KeptQuotes are an order's quotes, newest first.
+	KeptQuotes(ctx context.Context, orderID string) ([]*book.Quote, error)
 	// Slot waits for room for a heavy computation; free gives it back.
 	Slot(ctx context.Context) (free func(), err error)
 }

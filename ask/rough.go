@@ -301,11 +301,14 @@ func (a *RoughAnswer) priced(
 		}
 		return nil
 	}
-	on, _, caveats, _, err := standardOf(ctx, wrap, w, can, line, des, "")
+	on, _, caveats, unpriced, err := standardOf(ctx, wrap, w, can, line, des, "")
 	if err != nil {
 		return err
 	}
 	a.Caveats = append(a.Caveats, caveats...)
+	if len(unpriced) > 0 {
+		a.Caveats.Say("quote.unpriced", words.Args{"lines": words.Whole(line.Line), "machines": namesOf(unpriced)})
+	}
 	rates := w.Money
 	a.Fee = rates.Round(rates.Digitizing.Dec)
 	rates.Digitizing = money.Amount{}

@@ -93,9 +93,6 @@ func standardOf(
 	case asked != "":
 		caveats.Say("quote.not-standard", words.Args{"line": words.Whole(l.Line), "machine": words.Name(w.Standard)})
 	}
-	if len(unpriced) > 0 {
-		caveats.Say("quote.unpriced", words.Args{"line": words.Whole(l.Line), "machines": namesOf(unpriced)})
-	}
 	if err = makes(ctx, from, w, all, l, des, on); err != nil {
 		return nil, nil, nil, nil, err
 	}

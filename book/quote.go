@@ -208,6 +208,19 @@ func (l *QuoteLine) CostOn(id string, hour func(id, name string) money.Dec) (Quo
 	return c, ok
 }
 
+// Waiting is how long of Piece a piece waits for operators, in s: of each machine of the price what a piece holds it
+// beyond what a plan reckons there. 0 where the quote does not say so, as those of earlier versions.
+func (l *QuoteLine) Waiting() (s float64) {
+	for _, m := range l.On() {
+		for _, c := range l.Costs {
+			if c.Planned > 0 && (c.MachineID == m.MachineID || m.MachineID == "" && len(l.Costs) == 1) {
+				s += m.Part.InexactFloat64() * (m.Piece - c.Planned)
+			}
+		}
+	}
+	return s
+}
+
 // On are the machines that the line's price stands on, none where a partner makes it; of a quote that an earlier
 // version kept, its one.
 func (l *QuoteLine) On() []QuoteShare {
