@@ -2,6 +2,7 @@ package picture
 
 import (
 	"math"
+	"strings"
 
 	"needlepace/stitch"
 	"needlepace/words"
@@ -13,10 +14,11 @@ var spareThreads = []RGB{{0x2f, 0x4b, 0x6e}, {0xb6, 0x5a, 0x3c}, {0x5f, 0x7f, 0x
 	{0x6d, 0x5a, 0x86}, {0x3e, 0x8c, 0x94}, {0xa8, 0x4a, 0x66}, {0x4a, 0x4a, 0x4a}}
 
 // ThreadColours are the colours of a design's layers from its thread table;
-// where the table says nothing, colours of our own stand in, and known is
-// false.
+// where the table says nothing, colours of our own stand in, one for a thread by
+// its name wherever it is sewn, and known is false.
 func ThreadColours(d *stitch.Design, layers int) (out []RGB, known bool) {
 	known = true
+	first := map[string]int{} // layer in which a thread is first sewn
 	for i := range max(layers, 0) {
 		if i < len(d.Threads) && d.Threads[i].Known {
 			t := d.Threads[i]
@@ -24,7 +26,15 @@ func ThreadColours(d *stitch.Design, layers int) (out []RGB, known bool) {
 			continue
 		}
 		known = false
-		out = append(out, spareThreads[i%len(spareThreads)])
+		k := i
+		if i < len(d.Threads) && d.Threads[i].Name != "" {
+			name := strings.ToLower(d.Threads[i].Name)
+			if was, ok := first[name]; ok {
+				k = was
+			}
+			first[name] = k
+		}
+		out = append(out, spareThreads[k%len(spareThreads)])
 	}
 	return out, known
 }
