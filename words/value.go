@@ -134,13 +134,22 @@ func (w *Writer) hours12() bool { return w != nil && w.Hours12 }
 // files get it in the shop's zone.
 type Moment struct{ time.Time }
 
-// Text is day and time of day in the writer's zone; a dash for no instant.
+// Text is day and time of day in the writer's zone, without a writer in the zone that the moment was made in; a dash
+// for no instant.
 func (m Moment) Text(w *Writer) string {
 	if m.IsZero() {
 		return none
 	}
-	t := w.zone().In(m.Time)
-	return w.language().fill("day.moment", "day", w.zone().Day(t).Text(w), "time", timeOfDay(t).Text(w))
+	z := m.zone(w)
+	t := z.In(m.Time)
+	return w.language().fill("day.moment", "day", z.Day(t).Text(w), "time", timeOfDay(t).Text(w))
+}
+
+func (m Moment) zone(w *Writer) Zone {
+	if w == nil {
+		return Zone{m.Instant().Location()}
+	}
+	return w.zone()
 }
 
 // Raw is RFC 3339 in the zone that the moment was made in, never in the process's.
@@ -166,7 +175,8 @@ func (m NearMoment) Text(w *Writer) string {
 	if m.IsZero() {
 		return none
 	}
-	z, t := w.zone(), w.zone().In(m.Time)
+	z := m.zone(w)
+	t := z.In(m.Time)
 	day := NearDay{z.Day(t), z.Day(m.Now)}
 	return w.language().fill("day.moment", "day", day.Text(w), "time", timeOfDay(t).Text(w))
 }

@@ -209,6 +209,8 @@ func TestTimesOfDayAreTheShops(t *testing.T) {
 			{Moment{at.Local()}.Text(&Writer{Zone: lisbon}), "2 Jul 2026, 00:30"},
 			{Moment{at.Local()}.Text(&Writer{Zone: lisbon, Hours12: true}), "2 Jul 2026, 12:30 am"},
 			{Moment{at.Local()}.Text(nil), "1 Jul 2026, 23:30"},
+			{lisbon.Moment(at).Text(nil), "2 Jul 2026, 00:30"}, // as its Raw, beside which JSON has it
+			{lisbon.Near(at, at).Text(nil), "Thu 2 Jul, 00:30"},
 			{Moment{at.Local()}.Raw(), "2026-07-01T23:30:00Z"},
 			{lisbon.Moment(at).Raw(), "2026-07-02T00:30:00+01:00"},
 			{lisbon.Near(at, at.Local()).Text(&Writer{Zone: lisbon}), "Thu 2 Jul, 00:30"},
