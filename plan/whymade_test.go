@@ -1,0 +1,66 @@
+package plan
+
+import (
+	"strings"
+	"testing"
+	"time"
+)
+
+// What of a plan was to be sewn by now, with its set-up, is held against what was sewn; and of a job with two lots on a
+// machine all that stands before the last of them counts. Work is 100 s a piece, the plan goes from 0.
+func TestWhyAJobMovedSinceItsPlanWasMade(t *testing.T) {
+	at := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	problem := func(origin time.Time, jobs ...string) *Problem {
+		p := &Problem{Origin: origin, Machines: []Machine{{ID: "a", Name: "a"}}}
+		for _, id := range jobs {
+			p.Jobs = append(p.Jobs, Job{ID: id, Name: id, Quantity: 10, Due: 1e5, Weight: 1, Design: id, Fits: []Fit{{0, 100, 1, 0}}})
+		}
+		return p
+	}
+	lot := func(job, pieces int, from, setup, work float64) Lot {
+		return Lot{Job: job, Quantity: pieces, SetupFrom: from, From: from + setup, To: from + setup + work, Setup: setup, Work: work}
+	}
+	made := func(sewn ...int) func(lots []Lot) (all []Made) {
+		return func(lots []Lot) (all []Made) {
+			for i, l := range lots {
+				all = append(all, Made{Lot: l, Sewn: sewn[i]})
+			}
+			return all
+		}
+	}
+	for _, c := range []struct {
+		what      string
+		jobs      []string
+		was       []Lot
+		sewn      []int
+		later     time.Duration
+		left      []Lot // of the first plan
+		is        []Lot
+		job, want string
+	}{
+		{"nothing of what takes 1,000 s with its set-up is sewn, and 800 s are new", []string{"A", "B", "N"},
+			[]Lot{lot(0, 7, 0, 300, 700), lot(1, 10, 1000, 0, 1000)}, []int{0, 0}, 1000 * time.Second,
+			[]Lot{lot(0, 7, 0, 300, 700), lot(1, 10, 1000, 0, 1000)},
+			[]Lot{lot(2, 8, 0, 0, 800), lot(0, 7, 800, 300, 700), lot(1, 10, 1800, 0, 1000)}, "B", "less is sewn on machine a"},
+		{"all of it is sewn, and 800 s are new", []string{"A", "B", "N"},
+			[]Lot{lot(0, 7, 0, 300, 700), lot(1, 10, 1000, 0, 1000)}, []int{7, 0}, 1000 * time.Second,
+			[]Lot{lot(1, 10, 1000, 0, 1000)},
+			[]Lot{lot(2, 8, 0, 0, 800), lot(1, 10, 800, 0, 1000)}, "B", "N, which is new, comes before it"},
+		{"what stands between its two lots takes longer", []string{"B", "D"},
+			[]Lot{lot(0, 5, 0, 0, 500), lot(1, 10, 500, 0, 1000), lot(0, 5, 1500, 0, 500)}, []int{0, 0, 0}, 0,
+			[]Lot{lot(0, 5, 0, 0, 500), lot(1, 10, 500, 0, 1000), lot(0, 5, 1500, 0, 500)},
+			[]Lot{lot(0, 5, 0, 0, 500), lot(1, 10, 500, 0, 1600), lot(0, 5, 2100, 0, 500)}, "B", "D before it on machine a takes 10 min longer"},
+	} {
+		before := Plan{problem(at, c.jobs[:2]...), &Schedule{Lots: c.left, Made: made(c.sewn...)(c.was)}}
+		after := Plan{problem(at.Add(c.later), c.jobs...), &Schedule{Lots: c.is}}
+		said := ""
+		for _, x := range Diff(before, after) {
+			if x.Job == c.job {
+				said += x.Why.Text(nil)
+			}
+		}
+		if !strings.HasPrefix(said, c.want) {
+			t.Errorf("%s: %s moved, %q; want %q", c.what, c.job, said, c.want)
+		}
+	}
+}
