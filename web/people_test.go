@@ -293,8 +293,10 @@ func TestGoingToAndFroMakesNoSignInLonger(t *testing.T) {
 	first := ends("north")
 	f.now.Add(600)
 	f.clock.Add(600)
-	if !b.goes("north", "south") || !b.goes("north", "south") {
-		t.Fatal("there is no way")
+	for range 2 {
+		if !b.goes("north", "south") {
+			t.Fatal("there is no way")
+		}
 	}
 	ends("south") // one: the first ended when this browser came anew
 	all, err := apps["south"].Shop.Accounts.SignIns(t.Context(), "", "")
