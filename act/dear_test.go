@@ -179,3 +179,21 @@ func TestWhatMovingADearJobDoes(t *testing.T) {
 		t.Errorf("quoted in other money: %+v", a)
 	}
 }
+
+// What moving it does to lateness is told in the hours that the move by hand tells.
+func TestTheLatenessOfMovingADearJobIsThatOfTheMove(t *testing.T) {
+	b := fresh(t)
+	o, _ := b.quotedFor(t, "saltmere-oars.dst", 215, "2026-03-03", "Six Sisters", ask.QuoteAgreed{})
+	b.plan(t)
+	if _, err := b.Orders.Release(bg, o.ID, 1, ""); err != nil {
+		t.Fatal(err)
+	}
+	a := b.dear(t)
+	move, err := b.MoveCost(bg, o.ID, 1, b.m["Gannet"], b.m["Six Sisters"], 0)
+	if err != nil || len(a.Rows) != 1 || move.LateHours > -1 {
+		t.Fatalf("%+v, %+v, %v", a.Rows, move, err)
+	}
+	if r := a.Rows[0]; r.To != "Six Sisters" || r.LateHours > move.LateHours*.99 || r.LateHours < move.LateHours*1.01 {
+		t.Errorf("moving it to %q makes %v h of lateness more, by hand to Six Sisters %v", r.To, r.LateHours, move.LateHours)
+	}
+}
