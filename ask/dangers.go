@@ -31,13 +31,11 @@ func dangersOf(ctx context.Context, of *Design, on []*machine.Sheet, speed func(
 		}
 	}
 	for _, f := range what {
-		is := names[f.What.Raw()]
-		args := words.Args{"design": words.Name(of.Title()), "what": f.What, "ask": f.Ask, "machines": is}
-		if len(is) == len(on) { // it is the design's own
-			out = append(out, words.Plain(words.Say("trial.danger", args)))
-		} else {
-			out = append(out, words.Plain(words.Say("trial.danger-on", args)))
+		if is := names[f.What.Raw()]; len(is) < len(on) {
+			out = append(out, words.Plain(words.Say("trial.danger-on", words.Args{"design": words.Name(of.Title()), "machines": is, "what": f.What, "ask": f.Ask})))
+			continue
 		}
+		out = append(out, words.Plain(words.Say("trial.danger", words.Args{"design": words.Name(of.Title()), "what": f.What, "ask": f.Ask})))
 	}
 	return out, nil
 }
