@@ -64,7 +64,7 @@ source = "made up"
 labour_per_hour = 30
 machines_per_person = 2
 interest_percent = 1
-hours_per_year = 900
+hours_per_year = 70
 handling_seconds = 60
 `
 
@@ -117,7 +117,7 @@ func handAnswer(t *testing.T, text string, off float64, row func(cells []string,
 type handInputs struct{ labour, pieces, price, life, handling, interest float64 }
 
 // handYear is a machine's year by hand: the hours of its runs and of what is done between two, shared by
-// its heads; labour at 30 an hour for two machines; as many machines as 900 hours each need; a price spread over a life by
+// its heads; labour at 30 an hour for two machines; as many machines as 70 hours each need; a price spread over a life by
 // the capital recovery factor i(1+i)^n ÷ ((1+i)^n − 1) of any textbook of engineering economics.
 func handYear(a *TrialAnswer, name string, in handInputs) (year, running, needed float64) {
 	heads := map[string]float64{"Six": 6, "One": 1, "Single": 1}[name]
@@ -128,7 +128,7 @@ func handYear(a *TrialAnswer, name string, in handInputs) (year, running, needed
 	for design, pieces := range map[string]float64{"bars": 8000, "long": 2000} {
 		hours += pieces * in.pieces * (a.cellOf(design, name).Seconds + 60*in.handling) / heads / 3600
 	}
-	needed = math.Max(1, math.Ceil(hours/900))
+	needed = math.Max(1, math.Ceil(hours/70))
 	recovery := 1 / life
 	if i := in.interest / 100; i > 0 {
 		recovery = i * math.Pow(1+i, life) / (math.Pow(1+i, life) - 1)
@@ -302,7 +302,7 @@ func TestWhenATrialWasSewn(t *testing.T) {
 	n := 0
 	a := handAnswer(t, handTrial, 1.02, func(cells []string, x trial.Turn) {
 		n++
-		cells[11] = []string{"2026-03-05", "2026-03-03", "2026-03-09"}[n%3]
+		cells[11] = []string{"2026-03-05", "2026-03-09", "2026-03-03"}[n%3]
 		if n == 1 {
 			cells[7], cells[9], cells[11] = "Zed", "0.5", "2026-02-01" // no run is so short
 		}
