@@ -479,3 +479,16 @@ func TestWhoOpensTheDoorOrEndsASignInIsTold(t *testing.T) {
 		t.Errorf("told: %q, want %q", got, want)
 	}
 }
+
+// Who says that their browser is known, by a secret of their own making, is counted as a stranger: a new one each time is no
+// fresh start.
+func TestAnInventedBrowserIsNoFreshStart(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	for n := range 6 {
+		r := a.Send("POST", "/session", map[string]string{"name": "Ada", "password": "wrong again and again"}, "Cookie", "needlepace-known=invented"+strconv.Itoa(n))
+		if want := map[bool]int{true: 401, false: 429}[n < 5]; r.Status != want {
+			t.Errorf("try %d: status %d, want %d", n+1, r.Status, want)
+		}
+	}
+}
