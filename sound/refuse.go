@@ -122,33 +122,43 @@ func (h *hearing) signs() signs {
 }
 
 // mute is the share of the runs' ends at which most of the last muteOf strokes are silent; none where not nearly all the
-// other strokes are clear. Slow strokes are weak, but a machine that is heard all along is heard to begin and to end: where
-// it is not, its runs lie on strokes of another's.
+// other strokes are clear, nor where fewer than leastMute are. Slow strokes are weak, but a machine that is heard all along
+// is heard to begin and to end: where it is not, again and again, its runs lie on strokes of another's.
 func (h *hearing) mute() float64 {
 	if h.silentCosts() == 0 {
 		return 0
 	}
 	ends, mute := 0, 0
 	for k, l := range h.laid {
-		if len(l.at) < endStrokes || l.placed {
-			continue
-		}
-		last := len(l.at) - 1
-		for _, end := range [...]struct{ at, by, stop int }{{0, 1, k}, {last, -1, k + 1}} {
-			if h.interrupted(end.stop) { // where it was is not known as well
+		for by, stop := range map[int]int{1: k, -1: k + 1} {
+			if len(l.at) < endStrokes || l.placed || h.interrupted(stop) { // where it was is not known as well
 				continue
 			}
-			ends++
-			silent := 0
-			for i := range muteOf {
-				silent += h.silentAt(l, end.at+i*end.by)
-			}
-			if 2*silent > muteOf {
+			if ends++; h.muteAt(l, by) > 0 {
 				mute++
 			}
 		}
 	}
-	return float64(mute) / float64(max(ends, 1))
+	if mute < leastMute {
+		return 0
+	}
+	return float64(mute) / float64(ends)
+}
+
+// muteAt is how many strokes of a passage are silent from its beginning on (by 1), or back from its end (−1), as far as
+// most are; 0 where most of the outermost muteOf are not.
+func (h *hearing) muteAt(l *laid, by int) (silent int) {
+	at := 0
+	if by < 0 {
+		at = len(l.at) - 1
+	}
+	for i := 0; i < len(l.at) && (i < muteOf || 2*silent > i); i++ {
+		silent += h.silentAt(l, at+i*by)
+	}
+	if 2*silent <= muteOf {
+		return 0
+	}
+	return silent
 }
 
 // pressed is how many of the design's own rests are so much shorter than the law's that no machine makes them: the runs
@@ -222,6 +232,7 @@ const (
 	mostLeft     = 0.025
 	mostUnheard  = 60 // strokes: more than a slow beginning beside noise
 	muteOf       = 8
+	leastMute    = 3
 	mostMute     = 0.2
 	leastRest    = 0.15 // of the law's rest
 	clearlyKnown = 0.98 // where so many strokes are clear
