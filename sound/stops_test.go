@@ -212,6 +212,7 @@ func TestARunThatIsNotHeardToBeginIsAnothers(t *testing.T) {
 		{"all is heard", func(_, _, _ int) bool { return false }, 0},
 		{"four of a run's first are not", func(_, i, _ int) bool { return i < 4 }, 0},
 		{"half of the runs do not begin", func(run, i, _ int) bool { return run%2 == 0 && i < 5 }, 0.25},
+		{"two runs do not begin", func(run, i, _ int) bool { return run < 2 && i < 5 }, 0},
 		{"no run begins or ends", func(_, i, last int) bool { return i < 5 || i > last-5 }, 1},
 		{"a third of the others is silent, too", func(_, i, last int) bool { return i < 5 || i > last-5 || i%3 == 0 }, 0},
 	} {
@@ -231,6 +232,36 @@ func TestARunThatIsNotHeardToBeginIsAnothers(t *testing.T) {
 		}
 		if got := h.mute(); got != c.want {
 			t.Errorf("%s: %.2f of the ends are mute, want %.2f", c.what, got, c.want)
+		}
+	}
+}
+
+// TestARunThatIsNotHeardToBeginMayBeginLater: where strokes in a row are silent at a run's end, its numbers may be wrong
+// by as many; of what is silent in its middle that is not so.
+func TestARunThatIsNotHeardToBeginMayBeginLater(t *testing.T) {
+	class, _ := machine.Class("multi-6")
+	for _, c := range []struct {
+		what   string
+		silent func(i, last int) bool
+		want   int
+	}{
+		{"all is heard", func(_, _ int) bool { return false }, 0},
+		{"its first six are not", func(i, _ int) bool { return i < 6 }, 6},
+		{"its last twelve are not", func(i, last int) bool { return i > last-12 }, 12},
+		{"six in its middle are not", func(i, last int) bool { return i > last/2 && i <= last/2+6 }, 0},
+	} {
+		h := knocked(class, runs(1), 120, nil)
+		l := &laid{passage: &h.score.passages[0]}
+		for i, t := range l.at {
+			gain := 1.0
+			if c.silent(i, len(l.at)-1) {
+				gain = 0
+			}
+			l.heard, l.gain = append(l.heard, 2+t), append(l.gain, gain)
+		}
+		h.laid = []*laid{l}
+		if h.doubtSilent(); l.within != c.want {
+			t.Errorf("%s: its numbers are said to be wrong by up to %d, want %d", c.what, l.within, c.want)
 		}
 	}
 }

@@ -2,6 +2,7 @@ package words
 
 import (
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -66,6 +67,9 @@ type List []Value
 // Say adds the sentence under a key, as [Say] makes it.
 func (l *List) Say(key string, args ...Args) { *l = append(*l, Say(key, args...)) }
 
+// asides are what stands in brackets: commas there part nothing.
+var asides = regexp.MustCompile(`\([^()]*\)`)
+
 // Text joins the values as the language does, those that have commas themselves by its heavier sign.
 func (l List) Text(w *Writer) string {
 	if len(l) == 0 {
@@ -74,7 +78,7 @@ func (l List) Text(w *Writer) string {
 	texts := make([]string, len(l))
 	more, last := "list.more", "list.last"
 	for i, v := range l {
-		if texts[i] = v.Text(w); strings.Contains(texts[i], ", ") {
+		if texts[i] = v.Text(w); strings.Contains(asides.ReplaceAllString(texts[i], ""), ", ") {
 			more, last = "list.heavy", "list.heavy-last"
 		}
 	}

@@ -254,7 +254,8 @@ func TestLists(t *testing.T) {
 		l    List
 		want string
 	}{{nil, "–"}, {List{Name("a")}, "a"}, {List{Name("a"), Name("b")}, "a and b"}, {List{Name("a"), Name("b"), Whole(3)}, "a, b and 3"},
-		{List{Name("thread, black"), Name("b"), Whole(1000)}, "thread, black; b; and 1,000"}, {List{Name("a"), Name("b, c")}, "a; and b, c"}} {
+		{List{Name("thread, black"), Name("b"), Whole(1000)}, "thread, black; b; and 1,000"}, {List{Name("a"), Name("b, c")}, "a; and b, c"},
+		{List{Name("cap (front, kelp)"), Name("b")}, "cap (front, kelp) and b"}} {
 		if got := c.l.Text(nil); got != c.want {
 			t.Errorf("%v is %q", c.l, got)
 		}

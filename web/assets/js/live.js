@@ -109,7 +109,7 @@ function mark(all) {
     if (row) where.add(row);
     for (const n of added) if (n instanceof Element) {
       if (n.matches("li, tr, .told")) { where.add(n); if (row && row !== n && row.contains(n)) where.delete(row); }
-      else if (!m.removedNodes.length) for (const r of n.querySelectorAll("tbody tr")) where.add(r); // a table that was not there
+      else if (!m.removedNodes.length) for (const r of n.querySelectorAll("tr")) if (!r.closest("thead")) where.add(r); // a table that was not there
     }
   }
   for (const e of where) {
