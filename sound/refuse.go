@@ -131,7 +131,7 @@ func (h *hearing) mute() float64 {
 	ends, mute := 0, 0
 	for k, l := range h.laid {
 		for by, stop := range map[int]int{1: k, -1: k + 1} {
-			if len(l.at) < endStrokes || l.placed || h.interrupted(stop) { // where it was is not known as well
+			if !h.reliable(k) || h.interrupted(stop) {
 				continue
 			}
 			if ends++; h.muteAt(l, by) > 0 {
@@ -144,6 +144,9 @@ func (h *hearing) mute() float64 {
 	}
 	return float64(mute) / float64(ends)
 }
+
+// reliable reports whether it is known where a passage was sewn: one of few strokes may lie on a knock.
+func (h *hearing) reliable(k int) bool { return len(h.laid[k].at) >= endStrokes && !h.laid[k].placed }
 
 // muteAt is how many strokes of a passage are silent from its beginning on (by 1), or back from its end (−1), as far as
 // most are; 0 where most of the outermost muteOf are not.
@@ -165,7 +168,7 @@ func (h *hearing) muteAt(l *laid, by int) (silent int) {
 // beside them do not both lie where they were sewn.
 func (h *hearing) pressed() (n int) {
 	for k := 1; k < len(h.laid); k++ {
-		if h.interrupted(k) || h.laid[k].placed || h.laid[k-1].placed {
+		if h.interrupted(k) || !h.reliable(k) || !h.reliable(k-1) {
 			continue
 		}
 		if h.restBefore(k) < leastRest*h.score.rests[k].seconds {

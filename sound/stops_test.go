@@ -179,16 +179,19 @@ func TestRunsThatOverlapWereNotSewnSo(t *testing.T) {
 	h := knocked(class, runs(3), 70, nil)
 	rest := h.first.rests[1].seconds
 	for _, c := range []struct {
-		rest float64
-		want int
-	}{{rest, 0}, {0.5 * rest, 0}, {0.05 * rest, 1}, {-0.2, 1}} {
+		rest    float64
+		strokes int // of the last run: one of few may lie on a knock
+		want    int
+	}{{rest, 50, 0}, {0.5 * rest, 50, 0}, {0.05 * rest, 50, 1}, {-0.2, 50, 1}, {-0.2, 10, 0}} {
 		h.laid = nil
 		at := 2.0
 		for k := range h.score.passages {
-			l := &laid{passage: &h.score.passages[k]}
+			of := h.score.passages[k]
 			if k == 2 {
 				at += c.rest - rest
+				of.at = of.at[:min(c.strokes, len(of.at))]
 			}
+			l := &laid{passage: &of}
 			for _, t := range l.at {
 				l.heard = append(l.heard, at+t)
 			}
@@ -196,7 +199,7 @@ func TestRunsThatOverlapWereNotSewnSo(t *testing.T) {
 			h.laid = append(h.laid, l)
 		}
 		if got := h.pressed(); got != c.want {
-			t.Errorf("a rest of %.2f s where the law has %.2f: %d rests are too short, want %d", c.rest, rest, got, c.want)
+			t.Errorf("a rest of %.2f s where the law has %.2f, before a run of %d: %d rests are too short, want %d", c.rest, rest, c.strokes, got, c.want)
 		}
 	}
 }

@@ -349,9 +349,9 @@ func (e *eyes) click(selector string) {
 		const at = document.querySelector(`+quote(selector)+`);
 		if (at && ev.composedPath().includes(at)) window.npClicked = true;
 	}, {capture: true}), true`)
-	for range 5 {
+	for range 25 {
 		e.doOn(chromedp.Click(chromedp.CSS(selector)))
-		for range 5 {
+		for range 25 {
 			// A page that is being left answers with an error.
 			if there, err := chromedp.Run(e.ctx, chromedp.Evaluate[bool](`window.npClicked !== false`)); err != nil || there {
 				return
