@@ -44,6 +44,9 @@ func (o *neighbours) own(c *serve.Call) (act.Own, error) {
 	return act.Own{Name: o.name, Shop: c.Shop, Account: a}, nil
 }
 
+// Name is this shop's.
+func (o *neighbours) Name() string { return o.name }
+
 // Mine are the names of the other shops that whoever asks may sign in to.
 func (o *neighbours) Mine(c *serve.Call) ([]string, error) {
 	own, err := o.own(c)

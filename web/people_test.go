@@ -152,7 +152,7 @@ func TestWhoWorksInSeveralShopsSignsInOnce(t *testing.T) {
 	b.join("north", "south", "Ada of south", firstPassword+" south", 303)
 	b.join("north", "south", "Ada of south", webtest.Password, 422) // already
 	earlier.in(map[string]bool{"south": false})
-	if page := pageOf(b.at["north"], "/shops"); !strings.Contains(page, `href="http://south.shops.test/shops/come?from=north"`) || strings.Contains(page, "west") {
+	if page := pageOf(b.at["north"], "/shops"); !strings.Contains(page, `href="http://south.shops.test/shops/come?from=north"`) || strings.Contains(page, "west") || !strings.Contains(page, `<a href="/shops">Your shops · north</a>`) {
 		t.Errorf("the page of her shops has no way to south, or one to another: %s", page)
 	}
 	if !b.goes("north", "south") {

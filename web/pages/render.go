@@ -47,8 +47,8 @@ type page struct {
 	may         func(shop.Right) bool
 	ShopName    string
 	Demo        bool
-	Visits      bool // the shop advises others
-	Roof        bool // there are other shops under it
+	Visits      bool   // the shop advises others
+	Roof        string // this shop's name, where there are other shops under one roof
 	Version     string
 	Bare        bool // without navigation
 	now         time.Time
@@ -213,7 +213,9 @@ func (c *call) show(name string, p *page) error {
 	p.W = c.writer()
 	p.Path, p.Query = c.URL.Path, c.URL.RawQuery
 	p.Account, p.Accounts, p.may = c.Account(), c.Accounts, c.May
-	p.Roof = c.Call.Others != nil
+	if c.Others != nil {
+		p.Roof = c.Others.Name()
+	}
 	p.ShopName, p.Demo, p.Visits, p.Version, p.now = set.ShopName, set.Demo, set.Visits, c.Version, c.Shop.Now()
 	p.Undo = c.offerUndo(p)
 	if slices.Contains(spokenPages, name) {

@@ -63,6 +63,8 @@ type Site struct {
 
 // Others are other shops, of those who work in several.
 type Others interface {
+	// Name is this shop's, as its address begins.
+	Name() string
 	// Mine are the names of those of whoever asks, by name.
 	Mine(c *Call) ([]string, error)
 	// Address is where the way in to one begins for whoever is signed in here.
