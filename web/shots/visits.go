@@ -96,7 +96,7 @@ func (a *app) visitPages(ctx context.Context) ([]shot, error) {
 		{name: "trial-planned", path: at + "/trials/winter"},
 		{name: "trial-plan", path: at + "/plan?trial=autumn"},
 		{name: "trial-new", path: at + "/plan"},
-		{name: "trial-grade", path: at + "/trials/autumn/grade?grader=Ida", first: `document.querySelectorAll("details").forEach(d => d.open = true)`},
+		{name: "trial-grade", path: at + "/trials/autumn/grade?grader=Ida", first: `document.querySelectorAll("details:not(.takeaway)").forEach(d => d.open = true)`},
 	}, nil
 }
 
