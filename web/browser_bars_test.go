@@ -208,13 +208,13 @@ func testBars(t *testing.T, tab context.Context) {
 	e.until(running)
 	const frames = `Number(document.querySelector("[data-bars]").dataset.frames)`
 	drawn, laid := js[int](e, frames), layouts()
-	js[bool](e, `document.querySelector("[data-bars-in]").click(), true`)
+	js[bool](e, `document.querySelector("[data-bars-out]").click(), true`) // all are seen, whatever the hour
 	e.until(frames + ` > ` + strconv.Itoa(drawn))
 	// All bars are put in their places before the browser lays the page out again.
 	if n, bars := layouts()-laid, js[float64](e, `document.querySelectorAll(".lot").length`); bars < 4 || n >= bars {
 		t.Errorf("%v bars were drawn in %v layouts", bars, n)
 	}
-	js[bool](e, `document.querySelector("[data-bars-out]").click(), true`)
+	js[bool](e, `document.querySelector("[data-bars-in]").click(), true`)
 	e.until(running)
 	if got := js[string](e, running+`.textContent`); !strings.Contains(got, "3 done") || !strings.Contains(got, "on the machine now") || !strings.Contains(got, lot.Customer) {
 		t.Errorf("what is sewn now is called %q", got)
