@@ -64,3 +64,40 @@ func TestWhyAJobMovedSinceItsPlanWasMade(t *testing.T) {
 		}
 	}
 }
+
+// A day on which goods come that is put off is a reason only where the job was to begin before it: one that stands behind
+// others until after that day moves by what comes before it.
+func TestGoodsThatComeLaterButInTimeMoveNothing(t *testing.T) {
+	at := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	problem := func(release float64, jobs ...string) *Problem {
+		p := &Problem{Origin: at, Machines: []Machine{{ID: "a", Name: "a"}}}
+		for _, id := range jobs {
+			p.Jobs = append(p.Jobs, Job{ID: id, Name: id, Quantity: 10, Due: 1e5, Weight: 1, Design: id, Fits: []Fit{{0, 100, 1, 0}}})
+		}
+		p.Jobs[1].Release = release
+		return p
+	}
+	lot := func(job int, from float64) Lot {
+		return Lot{Job: job, Quantity: 10, SetupFrom: from, From: from, To: from + 1000, Work: 1000}
+	}
+	for _, c := range []struct {
+		release, begins float64
+		is              []Lot
+		want            string
+	}{
+		{900, 2000, []Lot{lot(0, 0), lot(2, 1000), lot(1, 2000)}, "N, which is new, comes before it on machine a"},
+		{1500, 1500, []Lot{lot(0, 0), lot(1, 1500)}, "the day its goods come changed"},
+	} {
+		before := Plan{problem(500, "A", "B"), &Schedule{Lots: []Lot{lot(0, 0), lot(1, 1000)}}}
+		after := Plan{problem(c.release, "A", "B", "N"), &Schedule{Lots: c.is}}
+		said := ""
+		for _, x := range Diff(before, after) {
+			if x.Job == "B" {
+				said += x.Why.Text(nil)
+			}
+		}
+		if said != c.want {
+			t.Errorf("goods put off from 500 s to %v s, begun at %v s and not 1,000: %q; want %q", c.release, c.begins, said, c.want)
+		}
+	}
+}
