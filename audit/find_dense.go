@@ -31,7 +31,7 @@ func findDense(v *survey) []Finding {
 	for i, p := range b.at {
 		if float64(near[i]) > v.lim.Density {
 			b.near(p, spotLink, spotLink*spotLink, func(o int32) {
-				if float64(near[o]) > v.lim.Density {
+				if int(o) < i && float64(near[o]) > v.lim.Density {
 					spots.join(int(o), i)
 				}
 			})

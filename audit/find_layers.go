@@ -144,7 +144,7 @@ func (f *field) cell(x, y float64) int {
 	return min(max(cy, 0), f.ny-1)*f.nx + min(max(cx, 0), f.nx-1)
 }
 
-// slide makes each cell's value the sum of the square millimetre around it, and 0 where that cannot be over the limit.
+// slide makes the value of each cell over the limit the sum of the square millimetre around it.
 func (f *field) slide(limit float64) {
 	most, w := int32(limit*aLayer), f.w
 	hot := func(bx, by int) bool {
@@ -153,7 +153,7 @@ func (f *field) slide(limit float64) {
 	}
 	was := f.values
 	f.values = nil
-	var rows []int32 // sums along the rows, of one stretch of blocks
+	var rows, out []int32 // sums along the rows, of one stretch of blocks, and of one row by millimetres
 	for y := 0; y < f.ny; y += w {
 		for x := 0; x < f.nx; x += w {
 			if !hot(x/w, y/w) {
@@ -188,21 +188,27 @@ func (f *field) slide(limit float64) {
 					}
 				}
 			}
-			if f.values == nil {
-				f.values = make([]int32, f.nx*f.ny)
-			}
 			for r := range min(w, f.ny-y) {
-				out := f.values[(y+r)*f.nx+from : (y+r)*f.nx+to]
+				out = slices.Grow(out[:0], n)[:n]
+				clear(out)
 				for i := range w {
 					for x, n := range rows[(r+i)*n : (r+i+1)*n] {
 						out[x] += n
 					}
 				}
+				was := len(f.over)
 				for x, n := range out {
 					if n > most {
 						f.over = append(f.over, (y+r)*f.nx+from+x)
 					}
 				}
+				if len(f.over) == was {
+					continue // all else may stay 0: only what is over the limit is looked at
+				}
+				if f.values == nil {
+					f.values = make([]int32, f.nx*f.ny)
+				}
+				copy(f.values[(y+r)*f.nx+from:], out)
 			}
 		}
 	}

@@ -181,30 +181,26 @@ func gather(fs []Finding, touch float64) []Finding {
 // joined joins findings that have places at most so far apart, in 0.1 mm. Places in one cell of a grid are always that
 // near; of cells near each other those are looked at whose findings are not joined yet. So the grid decides nothing.
 func joined(fs []Finding, reach float64) sets {
-	type cell struct{ x, y int }
 	type member struct {
-		cell
+		cell    uint64
 		at      spot
-		finding int
+		finding int32
 	}
 	side := reach / math.Sqrt2
-	var all []member
+	number := func(p float32) int64 { return int64(math.Floor(float64(p)/side)) + 1<<31 }
+	column := func(x, y int64) uint64 { return uint64(x)<<32 + uint64(y) } // the cells' order: by columns
+	n := 0
+	for i := range fs {
+		n += len(fs[i].at)
+	}
+	all := make([]member, 0, n)
 	for i := range fs {
 		for _, p := range fs[i].at {
-			all = append(all, member{cell{int(math.Floor(float64(p.x) / side)), int(math.Floor(float64(p.y) / side))}, p, i})
+			all = append(all, member{column(number(p.x), number(p.y)), p, int32(i)})
 		}
 	}
-	slices.SortFunc(all, func(a, b member) int { return cmp.Or(cmp.Compare(a.x, b.x), cmp.Compare(a.y, b.y)) })
+	slices.SortFunc(all, func(a, b member) int { return cmp.Compare(a.cell, b.cell) })
 	out := newSets(len(fs))
-	cells := map[cell][]member{}
-	for from := 0; from < len(all); {
-		to := from + 1
-		for ; to < len(all) && all[to].cell == all[from].cell; to++ {
-			out.join(all[to].finding, all[from].finding)
-		}
-		cells[all[from].cell] = all[from:to]
-		from = to
-	}
 	touch := func(a, b []member) bool {
 		for i := range a {
 			for k := range b {
@@ -215,12 +211,26 @@ func joined(fs []Finding, reach float64) sets {
 		}
 		return false
 	}
-	for at, a := range cells {
-		for dx := range 3 {
-			for dy := -2; dy <= 2; dy++ {
-				b := cells[cell{at.x + dx, at.y + dy}]
-				if len(b) > 0 && out.of(a[0].finding) != out.of(b[0].finding) && touch(a, b) {
-					out.join(a[0].finding, b[0].finding)
+	end := func(from int) int { // of the cell that begins there
+		to := from + 1
+		for ; to < len(all) && all[to].cell == all[from].cell; to++ {
+			out.join(int(all[to].finding), int(all[from].finding))
+		}
+		return to
+	}
+	var next [3]int // where the cells near the present one begin, in its column and the two after it
+	for from, to := 0, 0; from < len(all); from = to {
+		to = end(from)
+		for dx := range next {
+			first := all[from].cell + uint64(dx)<<32 - 2
+			k := max(next[dx], from)
+			for k < len(all) && all[k].cell < first {
+				k++
+			}
+			for next[dx] = k; k < len(all) && all[k].cell <= first+4; {
+				b := k
+				if k = end(b); out.of(int(all[from].finding)) != out.of(int(all[b].finding)) && touch(all[from:to], all[b:k]) {
+					out.join(int(all[from].finding), int(all[b].finding))
 				}
 			}
 		}

@@ -15,8 +15,11 @@ import (
 const tick = 1e-5
 
 func ticks(seconds float64) int32 {
-	t := min(seconds/tick, sequence.MaxCost/4)
-	if t >= 0 {
+	t := seconds / tick
+	switch {
+	case t > sequence.MaxCost/4:
+		return sequence.MaxCost / 4
+	case t >= 0:
 		return int32(t + 0.5)
 	}
 	return int32(t - 0.5)

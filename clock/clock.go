@@ -242,7 +242,7 @@ func (c *Clock) travelSeconds(dx, dy, moves int) float64 {
 }
 
 func (c *Clock) frameTravel(dx, dy int) float64 {
-	return math.Max(c.travel.units(dx), c.travel.units(dy))
+	return c.travel.units(max(dx, -dx, dy, -dy)) // the law is one for both axes and the longer way takes longer
 }
 
 func (c *Clock) warn(r *Result) {

@@ -3,6 +3,8 @@ package sequence
 import (
 	"errors"
 	"fmt"
+	"iter"
+	"math/bits"
 )
 
 // MaxCost is the largest cost an arc may have. Sums are kept in 64 bits.
@@ -144,6 +146,19 @@ func (b relation) has(i, j int) bool      { return b.w[i*b.words+j>>6]>>(j&63)&1
 func (b relation) set(i, j int)           { b.w[i*b.words+j>>6] |= 1 << (j & 63) }
 func (b relation) join(i int, o []uint64) { orInto(b.row(i), o) }
 
+// each goes through the nodes in row i.
+func (b relation) each(i int) iter.Seq[int] {
+	return func(yield func(int) bool) {
+		for k, w := range b.row(i) {
+			for ; w != 0; w &= w - 1 {
+				if !yield(k<<6 + bits.TrailingZeros64(w)) {
+					return
+				}
+			}
+		}
+	}
+}
+
 func orInto(a, b []uint64) {
 	for k, w := range b {
 		a[k] |= w
@@ -188,19 +203,24 @@ func newNetwork(p *Problem) (*network, error) {
 
 	n.cost = make([]int32, m*m)
 	free := true
-	for i := range m {
-		for j := range m {
-			k := i*m + j
-			a, b := n.thing[i], n.thing[j]
-			switch {
-			case i == j || !n.mayFollow(i, j):
-				n.cost[k] = forbidden
-			case a >= 0 && b >= 0:
-				n.cost[k] = int32(p.step(a, b))
+	for i, a := range n.thing {
+		row := n.cost[i*m : (i+1)*m]
+		if a >= 0 {
+			for j, b := range n.thing {
+				if b >= 0 && a != b {
+					row[j] = int32(p.step(a, b))
+				}
 			}
-			if i != 0 && j != m-1 && i < j && (n.after.has(i, j) || n.after.has(j, i)) {
-				free = false
+		}
+		row[i] = forbidden
+		for j := range n.before.each(i) {
+			row[j] = forbidden
+		}
+		for j := range n.after.each(i) {
+			if !n.mayFollow(i, j) {
+				row[j] = forbidden
 			}
+			free = free && (i == 0 || j == m-1)
 		}
 	}
 	n.base = n.cost
@@ -296,10 +316,8 @@ func (n *network) close(node []int) ([]int, error) {
 		}
 	}
 	for i := range m {
-		for j := range m {
-			if n.after.has(i, j) {
-				n.before.set(j, i)
-			}
+		for j := range n.after.each(i) {
+			n.before.set(j, i)
 		}
 	}
 	return order, nil
@@ -311,8 +329,8 @@ func (n *network) reduce(order []int) {
 	m := n.m
 	n.preds, n.succs = make([][]int32, m), make([][]int32, m)
 	for _, i := range order {
-		for j := range m {
-			if n.after.has(i, j) && n.mayFollow(i, j) {
+		for j := range n.after.each(i) {
+			if n.mayFollow(i, j) {
 				n.succs[i] = append(n.succs[i], int32(j))
 				n.preds[j] = append(n.preds[j], int32(i))
 			}
