@@ -214,10 +214,8 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 	o.Progress = q.progress(limit)
 	readers := a.readers(fleet, o.TrimJumps)
 	o.FewestJumps, o.TrimRecords = readers.Fewest, format(a.File.Format).TrimRecord
-	old, asFile := a.asFile(readers)
-	if o.Hands, err = hands(d.Design, old, threads, sheet.Reading.TrimAfterJumps); err != nil {
-		return nil, wrong(err)
-	}
+	old, hands, asFile := a.asFile(readers, threads)
+	o.Hands = hands
 	if a.Mended, err = audit.Mend(search, old, sheet, job, o); err != nil {
 		return nil, wrong(err)
 	}

@@ -99,29 +99,39 @@ func (a *MendAnswer) written(d *stitch.Design, r stitchfile.Readers) (content []
 }
 
 // asFile is the old design as the new file's format has it, so that what is
-// mended is what will be sewn; the old design, and why, where that cannot be.
-func (a *MendAnswer) asFile(r stitchfile.Readers) (*stitch.Design, error) {
+// mended is what will be sewn, and the places there of stops that are the operator's;
+// the old design, and why, where that cannot be.
+func (a *MendAnswer) asFile(r stitchfile.Readers, threads []int) (*stitch.Design, []stitch.Point, error) {
 	_, back, done, err := a.written(a.Of.Design, r)
 	if err != nil {
-		return a.Of.Design, err
+		return a.Of.Design, nil, err
+	}
+	hands, err := a.hands(back, done.Shift, threads)
+	if err != nil {
+		return a.Of.Design, nil, err
 	}
 	a.note(done, back)
 	d := *a.Of.Design
 	d.Records, d.Format = back.Records, back.Format
-	return &d, nil
+	return &d, hands, nil
 }
 
-// hands are the places in a design as its new format has it of stops that are the
-// operator's in the design.
-func hands(d, as *stitch.Design, threads []int, trimAfter int) (at []stitch.Point, err error) {
-	stands, err := audit.Stands(d, threads, trimAfter)
-	if err != nil || as == d {
-		return nil, err
+// hands are the places in the old design, as its new format has it, of stops that are the
+// operator's. One that the format has elsewhere is an error.
+func (a *MendAnswer) hands(as *stitch.Design, shift stitch.Point, threads []int) (at []stitch.Point, err error) {
+	stands, err := audit.Stands(a.Of.Design, threads, a.On.Reading.TrimAfterJumps)
+	if err != nil {
+		return nil, wrong(err)
 	}
 	n, here := 0, stitch.Point{}
 	for _, r := range as.Records {
 		if r.Op == stitch.Stop || r.Op == stitch.ColourStop {
 			if n < len(stands) && stands[n].Why.Final() {
+				x, y := unshift(float64(here.X)/stitch.UnitsPerMM, shift.X), unshift(float64(here.Y)/stitch.UnitsPerMM, shift.Y)
+				if off := math.Hypot(x-stands[n].X, y-stands[n].Y); off > stitchfile.NearStop/stitch.UnitsPerMM {
+					return nil, Errorf("stop %d is the operator’s, and in a .%s file the frame would stand %.1f mm from its place for "+
+						"it: ask for another format", n+1, a.File.Format, off)
+				}
 				at = append(at, here)
 			}
 			n++

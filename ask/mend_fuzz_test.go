@@ -47,6 +47,9 @@ func FuzzMend(f *testing.F) {
 		if err != nil || len(d.Records) > 20_000 || lengthOf(d) > 3*mostPainted {
 			return
 		}
+		if b := d.Count().Bounds; (b.MaxX-b.MinX)*(b.MaxY-b.MinY) > mostProved {
+			return // the proof of a square metre took 10 s on a computer with seven others waiting for each core
+		}
 		rng := rand.New(rand.NewPCG(seed, 71))
 		fleet := someSheets(rng)
 		s := fleet[0]
@@ -209,6 +212,9 @@ func stopsAt(d *stitch.Design) (all [][2]float64) {
 	}
 	return all
 }
+
+// mostProved is the ground of a design that is mended here, in points of 0.1 mm: half a square metre.
+const mostProved = 50_000_000
 
 // mostPainted is how much thread, 0.1 mm, is painted in a map of points.
 const mostPainted = 20_000

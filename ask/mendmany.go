@@ -166,19 +166,54 @@ func MendMany(ctx context.Context, from MendManyFrom, q MendManyQuestion) (*Mend
 	return a, nil
 }
 
-// tellApart gives designs of one name the folders that they lie in beside it, where they lie in folders.
+// tellApart gives designs of one name what tells them apart beside it.
 func (a *MendManyAnswer) tellApart() {
-	many := map[string]int{}
+	names, ids := make([]string, len(a.Designs)), make([]string, len(a.Designs))
 	for i := range a.Designs {
-		many[a.Designs[i].Design]++
+		names[i], ids[i] = a.Designs[i].Design, a.Designs[i].ID
 	}
-	for i := range a.Designs {
-		d := &a.Designs[i]
-		if in := path.Dir(filepath.ToSlash(d.ID)); many[d.Design] > 1 && in != "." {
-			d.Design += " (" + in + ")"
-		}
+	for i, name := range NamesApart(names, ids) {
+		a.Designs[i].Design = name
 	}
 }
+
+// NamesApart are the names of things in a list, whose IDs are paths of files or of a shop. Where several have one name,
+// whatever its letters' case, the folder stands beside it; where that does not tell them apart, the beginning of the ID,
+// or all of it.
+func NamesApart(names, ids []string) []string {
+	out := slices.Clone(names)
+	for _, beside := range []func(id string) string{
+		func(id string) string { return strings.TrimPrefix(path.Dir(filepath.ToSlash(id)), ".") },
+		func(id string) string {
+			if len(id) == longID && !strings.ContainsAny(id, `/\.`) {
+				return id[:shortID]
+			}
+			return id
+		},
+		func(id string) string { return id },
+	} {
+		first, several := map[string]string{}, map[string]bool{}
+		for i, name := range out {
+			name = strings.ToLower(name)
+			if id, ok := first[name]; ok && id != ids[i] {
+				several[name] = true
+			}
+			first[name] = ids[i]
+		}
+		for i := range out {
+			if b := beside(ids[i]); several[strings.ToLower(out[i])] && b != "" {
+				out[i] = names[i] + " (" + b + ")"
+			}
+		}
+	}
+	return out
+}
+
+// A shop's IDs are so many digits long; so many tell its designs of one name apart as a rule.
+const (
+	longID  = 32
+	shortID = 8
+)
 
 // mend mends one design, number i of those asked about.
 func (d *MendedDesign) mend(ctx context.Context, from MendManyFrom, q *MendManyQuestion, i int) error {

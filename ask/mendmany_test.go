@@ -242,6 +242,24 @@ func TestDesignsOfOneNameAreToldApart(t *testing.T) {
 	}
 }
 
+// Names that several have, in a shop and in folders, are told apart; those of one thing asked twice, and others, stay as
+// they are.
+func TestNamesThatSeveralHaveAreToldApart(t *testing.T) {
+	one, two, near := "0a94b41b2537de31a63d98847a9a5bec", "10341e090faa461f4ca5930c7fe95269", "0a94b41bffffffffffffffffffffffff"
+	for _, c := range [][3][]string{
+		{{"crest", "Crest", "oars"}, {one, two, near}, {"crest (0a94b41b)", "Crest (10341e09)", "oars"}},
+		{{"crest", "crest"}, {one, near}, {"crest (" + one + ")", "crest (" + near + ")"}},
+		{{"crest", "crest"}, {one, one}, {"crest", "crest"}},
+		{{"crest", "crest"}, {"a/crest.dst", "a/crest.exp"}, {"crest (a/crest.dst)", "crest (a/crest.exp)"}},
+		{{"crest", "crest"}, {"crest.dst", "crest.exp"}, {"crest (crest.dst)", "crest (crest.exp)"}},
+		{{"crest", "crest"}, {"crest.dst", "a/crest.dst"}, {"crest", "crest (a)"}},
+	} {
+		if got := NamesApart(c[0], c[1]); !slices.Equal(got, c[2]) {
+			t.Errorf("%v: %v, not %v", c[1], got, c[2])
+		}
+	}
+}
+
 // What is to stay stays in each of many, as in a mend of one: a red block, a blue and a
 // red one again, of which two would be one.
 func TestWhatIsToStayStaysInEachOfMany(t *testing.T) {

@@ -87,6 +87,7 @@ var inside = map[string]string{
 	"NobodyMakes":    "the note under an order, which has it from the plan's own rule",
 	"PlanInputs":     "what a plan is made from, which it keeps; Since compares it",
 	"AuditMany":      "audits in parts, of a shop in a database: TestWorkInParts holds them to audits one by one",
+	"NamesApart":     "how lists tell things of one name apart: TestDesignsOfOneNameAreToldApart",
 	"Help":           "what a program makes for another: TestWhatIsMadeElsewhereIsTheSame of act holds it to what that makes itself",
 	"WithElsewhere":  "where heavy computations are made; no question",
 	"InRoom":         "what they hold meanwhile; no question",

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"needlepace/ask"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -38,8 +39,12 @@ func (c *call) designChoice() (*designChoice, error) {
 		return d, err
 	}
 	d.Few = []option{}
-	for _, x := range all {
-		d.Few = append(d.Few, option{x.ID, x.Name})
+	names, ids := make([]string, len(all)), make([]string, len(all))
+	for i, x := range all {
+		names[i], ids[i] = x.Name, x.ID
+	}
+	for i, name := range ask.NamesApart(names, ids) {
+		d.Few = append(d.Few, option{ids[i], name})
 	}
 	return d, nil
 }

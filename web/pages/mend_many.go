@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/url"
 	"slices"
+	"strings"
 
 	"needlepace/ask"
 	"needlepace/jobs"
@@ -36,7 +37,8 @@ type mendManyData struct {
 // mendManyRow is a design that can be ticked.
 type mendManyRow struct {
 	*shop.Design
-	On bool
+	On   bool
+	Says string // its file and its name, told apart from others
 }
 
 // mendManyPage shows what is to be mended, and on which machine.
@@ -58,7 +60,7 @@ func (c *call) mendManyPage(in *mendManyFields, f *form) error {
 			return err
 		}
 		for _, d := range all {
-			data.Rows = append(data.Rows, mendManyRow{d, !c.posted() || slices.Contains(in.Design, d.ID)})
+			data.Rows = append(data.Rows, mendManyRow{Design: d, On: !c.posted() || slices.Contains(in.Design, d.ID)})
 		}
 		data.More = total - len(all)
 	} else {
@@ -67,8 +69,15 @@ func (c *call) mendManyPage(in *mendManyFields, f *form) error {
 			if err != nil {
 				return err
 			}
-			data.Rows = append(data.Rows, mendManyRow{d, true})
+			data.Rows = append(data.Rows, mendManyRow{Design: d, On: true})
 		}
+	}
+	names, ids := make([]string, len(data.Rows)), make([]string, len(data.Rows))
+	for i, r := range data.Rows {
+		names[i], ids[i] = strings.TrimSpace(r.File+" "+r.Called()), r.ID
+	}
+	for i, name := range ask.NamesApart(names, ids) {
+		data.Rows[i].Says = name
 	}
 	return c.show("mend_many.html", &page{Title: words.Say("many.title").Text(c.writer()), Nav: "designs", Data: data,
 		Form: f})

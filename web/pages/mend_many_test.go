@@ -122,3 +122,33 @@ func designIDs(t *testing.T, a *webtest.App) (ids []string) {
 	}
 	return ids
 }
+
+// Two designs of the shop that have one name, and one file name, are told apart where they are ticked, in what came of it
+// and where a design is chosen.
+func TestDesignsOfOneNameAreToldApartOnThePage(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	var ids []string
+	for _, from := range []string{"gull-cap.dst", "whale-line.dst"} {
+		added, err := a.Shop.AddFile(t.Context(), "crest.dst", webtest.DemoFile(t, from))
+		if err != nil || added[0].Design == nil {
+			t.Fatal(added, err)
+		}
+		ids = append(ids, added[0].Design.ID)
+	}
+	m := a.Machine("compact-8", "Fulmar")
+	_, form := a.Page("/designs/mend?"+url.Values{"design": ids}.Encode(), nil)
+	_, chosen := a.Page("/time", nil)
+	to := sent(t, a, "/designs/mend", url.Values{"design": ids, "machine": {m}, "seconds": {"1"}})
+	_, answer := a.Page(to, nil)
+	for wait := 0; stopAt.MatchString(answer) && wait < 600; wait++ {
+		time.Sleep(50 * time.Millisecond)
+		_, answer = a.Page(to, nil)
+	}
+	for where, body := range map[string]string{"form": form, "answer": answer, "choice": chosen} {
+		for _, id := range ids {
+			if !strings.Contains(body, "("+id[:8]+")") {
+				t.Errorf("in the %s nothing tells %s from the other: %.3000s", where, id, mainOf(body))
+			}
+		}
+	}
+}
