@@ -420,6 +420,49 @@ func TestRunningStitchUnderAColumnIsUnderCover(t *testing.T) {
 	}
 }
 
+// What is hidden is so by two thirds: a stitch of 11.2 mm that later columns leave to be seen to 45 % is none of it, one
+// to 20 % is. A zigzag is underlay up to 16 lines; one of 20 or more is a column that another lies on. Common practice,
+// no published source.
+func TestHowMuchIsHiddenUnderAColumn(t *testing.T) {
+	for share, want := range map[float64]stitch.Kind{0.55: stitch.Running, 0.8: stitch.UnderCover} {
+		var xy []float64
+		for i := range 8 {
+			xy = append(xy, 11.2*float64(i), 0)
+		}
+		d := places(xy...)
+		at := stitch.Point{X: 784}
+		for i := range 7 { // a column across each stitch, from its beginning
+			x := 112 * i
+			d.Records = append(d.Records, stitch.Record{Op: stitch.Trim})
+			for x := x; x < 112*i+int(112*share); x += 2 {
+				y := 15 - 30*(x/2%2)
+				for at.X-x > 120 { // jumps go there
+					d.Records = append(d.Records, stitch.Record{DX: -120, Op: stitch.Jump})
+					at.X -= 120
+				}
+				d.Records = append(d.Records, stitch.Record{DX: int16(x - at.X), DY: int16(y - at.Y), Op: stitch.Sew})
+				at = stitch.Point{X: x, Y: y}
+			}
+		}
+		if k := most(d.Kinds(3)[1:8]); k != want {
+			t.Errorf("hidden to %v it is %s, want %s", share, k, want)
+		}
+	}
+	for lines, want := range map[int]stitch.Kind{14: stitch.UnderCover, 24: stitch.Satin} {
+		under := zigzag(3, 0.35, lines)
+		for i := 1; i < len(under); i += 2 {
+			under[i] += 0.5
+		}
+		long := 0.35 * float64(lines)
+		for i := range 20 { // lines along the zigzag, across its own
+			under = append(under, (long+2)*float64(i%2)-1, 0.2*float64(i))
+		}
+		if k := most(places(under...).Kinds(3)[:lines]); k != want {
+			t.Errorf("a zigzag of %d lines under a column is %s, want %s", lines, k, want)
+		}
+	}
+}
+
 // Every revolution has a kind and nothing else has one, whatever the records.
 func TestEveryRevolutionHasAKind(t *testing.T) {
 	for _, s := range []string{"", "s", "ss", "j", "sjs", "sjjjs", "tjs", "ssjjssosSssjj", "jjjcssc", "sjj", "jSjSjSjSjS"} {
