@@ -79,12 +79,15 @@ func (a *MendAnswer) readers(fleet []*machine.Sheet, most int) stitchfile.Reader
 	return r
 }
 
+// encodeFor writes files; a test puts writers with faults in its place.
+var encodeFor = stitchfile.EncodeFor
+
 // written is the design as a file of the new one's format, as that is read, and
 // what it has otherwise.
 func (a *MendAnswer) written(d *stitch.Design, r stitchfile.Readers) (content []byte, back *stitch.Design,
 	done stitchfile.Written, err error) {
 	var b bytes.Buffer
-	if done, err = stitchfile.EncodeFor(&b, d, a.File.Format, r); err != nil {
+	if done, err = encodeFor(&b, d, a.File.Format, r); err != nil {
 		return nil, nil, done, Errorf("the mended design cannot be written: %w", err)
 	}
 	if back, err = stitchfile.Decode(b.Bytes(), a.NewFile); err != nil {

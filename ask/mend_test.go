@@ -3,6 +3,7 @@ package ask
 import (
 	"bytes"
 	"context"
+	"io"
 	"slices"
 	"strings"
 	"testing"
@@ -399,5 +400,56 @@ func TestAFormatThatCostsMoreThanTheMendSavesGivesNoFile(t *testing.T) {
 	a := mend(t, d, "rows.pes", MendQuestion{Format: "dst"}, s)
 	if a.Changed || a.Content != nil || a.Saved != 0 || !strings.Contains(strings.Join(a.Warnings, " "), "would take") {
 		t.Errorf("changed %v, %d bytes, %v s saved; %q", a.Changed, len(a.Content), a.Saved, a.Warnings)
+	}
+}
+
+// A writer with a fault hands out no file: what it writes is read back first, of the old design and of the new one.
+func TestAWriterWithAFaultHandsOutNoFile(t *testing.T) {
+	defer func(was func(io.Writer, *stitch.Design, string, stitchfile.Readers) (stitchfile.Written, error)) {
+		encodeFor = was
+	}(encodeFor)
+	d := rows(4, 0, 500, 100)
+	d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+	d.Records = append(d.Records, rows(4, 0, 300, 50, 200).Records...)
+	find := func(rec []stitch.Record, op stitch.Op, after int) int {
+		return after + slices.IndexFunc(rec[after:], func(r stitch.Record) bool { return r.Op == op })
+	}
+	faults := map[string]func(rec []stitch.Record) []stitch.Record{
+		"a stitch beside its place": func(rec []stitch.Record) []stitch.Record {
+			i := find(rec, stitch.Sew, 10)
+			rec[i].DX++
+			rec[i+1].DX--
+			return rec
+		},
+		"a stitch too few": func(rec []stitch.Record) []stitch.Record {
+			i := find(rec, stitch.Sew, 10)
+			rec[i+1].DX += rec[i].DX
+			return slices.Delete(rec, i, i+1)
+		},
+		"a stop beside its place": func(rec []stitch.Record) []stitch.Record {
+			i := find(rec, stitch.ColourStop, 0)
+			return slices.Insert(slices.Insert(rec, i+1, stitch.Record{DX: -20, Op: stitch.Jump}), i, stitch.Record{DX: 20, Op: stitch.Jump})
+		},
+		"a stop too few": func(rec []stitch.Record) []stitch.Record {
+			i := find(rec, stitch.ColourStop, 0)
+			return slices.Delete(rec, i, i+1)
+		},
+	}
+	for name, fault := range faults {
+		for nth := range 3 { // none, of the old design, of the new one
+			calls := 0
+			encodeFor = func(w io.Writer, d *stitch.Design, format string, r stitchfile.Readers) (stitchfile.Written, error) {
+				if calls++; calls == nth {
+					c := *d
+					c.Records = fault(slices.Clone(d.Records))
+					d = &c
+				}
+				return stitchfile.EncodeFor(w, d, format, r)
+			}
+			a, err := Mend(context.Background(), Given{NewDesign(d, "a.dst", ""), sheetOf(t, "single-15-light"), nil}, MendQuestion{})
+			if calls != 2 && nth != 1 || nth == 0 && (err != nil || !a.Changed) || nth > 0 && err == nil {
+				t.Errorf("%s in file %d of %d: %v", name, nth, calls, err)
+			}
+		}
 	}
 }
