@@ -77,6 +77,7 @@ type MendAnswer struct {
 	Mended  *audit.Mended  `json:"-"`
 	job     clock.Job      // as asked
 	done    stitchfile.Written
+	cloth   int    // the block, from 1, in which cloth is laid by the file's word; 0: none
 	share   []int  // a thread of each old block; nil: nobody said
 	toName  string // see unsaid
 	NewFile string `json:"-"` // name of the new file
@@ -196,14 +197,15 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 	if err != nil {
 		return nil, err
 	}
-	a := &MendAnswer{Machine: sheet.Name, ThreadsFrom: where, Of: d, On: sheet, job: job, share: threads}
+	a := &MendAnswer{Machine: sheet.Name, ThreadsFrom: where, Of: d, On: sheet, job: job, share: threads,
+		cloth: stitchfile.Cloth(d.Design) + 1}
 	a.name(q.Format)
 	if q.Room != nil {
 		if err := q.Room(a.NewFile); err != nil {
 			return nil, err
 		}
 	}
-	o := audit.MendOptions{Threads: threads, KeepColours: q.KeepColours, KeepStops: q.KeepStops, Release: q.Release,
+	o := audit.MendOptions{Threads: threads, KeepColours: q.KeepColours, KeepStops: q.KeepStops || a.cloth > 0, Release: q.Release,
 		Seed: q.Seed, Solve: searchElsewhere(ctx)}
 	for _, s := range slices.Concat(fleet, []*machine.Sheet{sheet}) {
 		o.TrimJumps = max(o.TrimJumps, s.Reading.TrimAfterJumps)

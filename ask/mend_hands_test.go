@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"slices"
+	"strings"
 	"testing"
 
 	"needlepace/machine"
@@ -324,4 +325,24 @@ func handsFirst(t *testing.T, seed uint64, fleet []*machine.Sheet) bool {
 		handsHold(t, name, d, unmoved(back, a), true, 0)
 	}
 	return true
+}
+
+// Where a block of a .pes file has the number of appliqué, cloth is laid: every stop stays. Number 64: from memory.
+func TestWhereClothIsLaidEveryStopStays(t *testing.T) {
+	d := &stitch.Design{}
+	for k, number := range []int{5, 64, 5} {
+		if k > 0 {
+			d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+		}
+		d.Records = append(d.Records, rows(4, 0, 200*k, 100).Records...)
+		d.Threads = append(d.Threads, stitch.Thread{Name: fmt.Sprintf("colour %d", number), R: uint8(number), Known: true})
+	}
+	for format, kept := range map[string]int{"pes": 2, "pec": 2, "dst": 0} {
+		d.Format = format
+		a := mend(t, d, "a."+format, MendQuestion{Format: "dst"}, sheetOf(t, "single-15-light"))
+		said := strings.Contains(strings.Join(a.Caveats.Lines(), " "), "Block 2 has the number that stands for appliqué")
+		if len(a.Kept) != kept || a.Changed && a.After.ColourStops < kept || said != (kept > 0) {
+			t.Errorf(".%s: %d stops are kept, %d are left, said %v", format, len(a.Kept), a.After.ColourStops, said)
+		}
+	}
 }

@@ -46,6 +46,9 @@ func (a *MendAnswer) say() {
 	}
 	a.Caveats = words.Sentences{}
 	a.Kept.say(&a.Verdict, &a.Caveats)
+	if a.cloth > 0 {
+		a.Caveats.Say("mend.cloth", words.Args{"block": words.Whole(a.cloth)})
+	}
 	if a.ThreadsFrom == "" && a.Of.Counts.ColourStops > 0 {
 		a.Caveats.Say("mend.threads-unknown")
 	}

@@ -3,6 +3,7 @@ package stitchfile
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"needlepace/stitch"
 )
@@ -22,6 +23,19 @@ func (p palette) thread(n int) stitch.Thread {
 	v := p[n-1]
 	return stitch.Thread{Name: fmt.Sprintf(numberedThread, n), R: uint8(v >> 16), G: uint8(v >> 8), B: uint8(v),
 		Known: true}
+}
+
+// pecCloth is the number in the table of .pes and .pec that is no thread but appliqué. From memory.
+const pecCloth = 64
+
+// Cloth is the first colour block of a design, from 0, whose number in its format's table stands for appliqué, where cloth
+// is laid by hand; −1 where there is none, or the format does not say.
+func Cloth(d *stitch.Design) int {
+	if d.Format != pesFormat.name && d.Format != pecFormat.name {
+		return -1
+	}
+	name := fmt.Sprintf(numberedThread, pecCloth)
+	return slices.IndexFunc(d.Threads, func(t stitch.Thread) bool { return t.Name == name })
 }
 
 var pecPalette = palette{
