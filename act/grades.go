@@ -15,6 +15,9 @@ import (
 	"needlepace/words"
 )
 
+// gradesBy is what a sheet of grades that the page writes is called, before whose they are.
+const gradesBy = "grades by "
+
 // KeepGrades keeps the grades of one person in a trial of a visit, in place of what the
 // same person gave the same sew-outs before. Grades are 1 to 5.
 func (s *Shop) KeepGrades(ctx context.Context, visit, name, by string, grades []trial.Grade) error {
@@ -35,7 +38,7 @@ func (s *Shop) KeepGrades(ctx context.Context, visit, name, by string, grades []
 		}
 		return '-'
 	}, grades[0].Grader), "-")
-	file := "grades by " + word + ".csv"
+	file := gradesBy + word + ".csv"
 	for _, g := range a.Grades {
 		if strings.HasPrefix(g.File, file+",") && !slices.ContainsFunc(grades, func(n trial.Grade) bool {
 			return n.Design == g.Design && n.Machine == g.Machine && n.Block == g.Block && strings.EqualFold(n.Grader, g.Grader)
@@ -49,6 +52,7 @@ func (s *Shop) KeepGrades(ctx context.Context, visit, name, by string, grades []
 	if err := ask.TrialGrades(&b, &only); err != nil {
 		return err
 	}
+	ctx = shop.Detailed(ctx, "grader "+strings.Join(strings.Fields(grades[0].Grader), " "))
 	return s.Visits.Put(ctx, visit, by, visits.File{Name: TrialFolder(name) + "returns/" + file, As: b.Bytes()})
 }
 

@@ -42,6 +42,8 @@ func ChangeSays(ch *shop.Changed) words.Message {
 func changeDid(ch *shop.Changed, key string) words.Message {
 	name := words.Name(ch.Name)
 	switch {
+	case key == "visit-changed":
+		return visitDid(ch)
 	case ch.Thing == "design", ch.Thing == "run", key == "order-added":
 		return words.Say("change."+key, words.Args{"name": name, "things": words.Whole(ch.Things)})
 	case ch.What != "" && (ch.Thing == "account" || ch.Thing == "token" || ch.Thing == "phone"):

@@ -205,6 +205,11 @@ func (s *Shop) KeepTrial(ctx context.Context, visit, name, by string, b []byte, 
 	if err != nil {
 		return nil, err
 	}
+	if had, err := s.Visits.Read(ctx, visit, TrialFolder(name)+trialFile); err == nil {
+		if was, err := trial.Parse(trialFile, had); err == nil {
+			ctx = shop.Detailed(ctx, planSince(was, a.File))
+		}
+	}
 	return a, s.Visits.Put(ctx, visit, by, append(fresh, visits.File{Name: TrialFolder(name) + trialFile, As: b})...)
 }
 

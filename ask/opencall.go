@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/csv"
@@ -304,10 +305,7 @@ func CalledSheet(w io.Writer, call, digest string, rows ...CalledRow) error {
 		return strconv.FormatFloat(v, 'f', -1, 64)
 	}
 	for _, r := range rows {
-		if r.Digest != "" {
-			digest = r.Digest
-		}
-		out = append(out, quotable([]string{call, digest, r.Class, speed(r.Rated), speed(r.Speed), r.Time, r.Stood, r.Day, r.Photo, r.Recording}))
+		out = append(out, quotable([]string{call, cmp.Or(r.Digest, digest), r.Class, speed(r.Rated), speed(r.Speed), r.Time, r.Stood, r.Day, r.Photo, r.Recording}))
 	}
 	return csv.NewWriter(w).WriteAll(out)
 }

@@ -2,9 +2,11 @@ package ask
 
 import (
 	"bytes"
+	"encoding/csv"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -239,4 +241,107 @@ func saidOf(all []words.Plain) string {
 		t = append(t, x.Raw())
 	}
 	return strings.Join(t, "\n")
+}
+
+// Two classes by hand: of two entries of one the middle is their mean, the range Student's t with 1 degree of freedom (6.314 at 95 %, a
+// printed table, from memory); a machine is reckoned at what it is rated for and set to. What one or two shops sent of a class nobody else sees.
+func TestClassesOfAnOpenCallByHand(t *testing.T) {
+	from := filesOf(bars([2]bool{true, true}, 0))
+	six, _ := machine.Class("multi-6")
+	home, _ := machine.Class("home-1")
+	of := NewDesign(bars([2]bool{true, true}, 0), "bars.dst", "bars")
+	clocked := func(class *machine.Sheet, rated, speed float64) *ClockAnswer {
+		s := *class
+		s.MaxSpeed = rated
+		c, err := Clock(t.Context(), Given{Stitches: of, On: &s}, ClockQuestion{Job: Job{Speed: speed}, Level: 0.9})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	sheet := "class,rated,speed,time,day\n"
+	type sent struct {
+		class        *machine.Sheet
+		rated, speed float64
+		times        float64
+	}
+	for _, x := range []sent{{six, 700, 500, 1.5}, {six, 1100, 900, 1.4}, {home, 800, 600, 0.9}, {home, 900, 700, 0.9}, {home, 700, 500, 0.898}} {
+		sheet += fmt.Sprintf("%s,%v,%v,%.3f,2026-02-03\n", x.class.Name, x.rated, x.speed, clocked(x.class, x.rated, x.speed).Seconds*x.times)
+	}
+	a, err := OpenCall(t.Context(), OpenCallQuestion{TOML: []byte(aCall), Level: 0.9, Came: []trial.Given{{Name: "a.csv", Bytes: []byte(sheet)}}}, from)
+	if err != nil || len(a.Used) != 5 || len(a.Classes) != 2 {
+		t.Fatalf("%v, %+v, %+v", err, a.Classes, a.Apart)
+	}
+	one, other := clocked(six, 700, 500), clocked(six, 1100, 900)
+	k := a.Classes[slices.IndexFunc(a.Classes, func(c CalledClass) bool { return c.Class == "multi-6" })]
+	mean := math.Sqrt(1.5 * 1.4)
+	half := 6.314 * math.Abs(math.Log(1.5/1.4)) / math.Sqrt2 / math.Sqrt2
+	inside := 0
+	for c, times := range map[*ClockAnswer]float64{one: 1.5, other: 1.4} {
+		if s := c.Seconds * times; s >= c.Interval.Low && s <= c.Interval.High {
+			inside++
+		}
+	}
+	for what, v := range map[string][2]float64{
+		"the speed": {k.Speed, 700}, "the middle": {k.Seconds, (one.Seconds*1.5 + other.Seconds*1.4) / 2},
+		"the shortest": {k.Least, min(one.Seconds*1.5, other.Seconds*1.4)}, "the longest": {k.Most, max(one.Seconds*1.5, other.Seconds*1.4)},
+		"what was predicted": {k.Predicted, (one.Seconds + other.Seconds) / 2}, "its low": {k.PredictedLow, (one.Interval.Low + other.Interval.Low) / 2},
+		"its high": {k.PredictedHigh, (one.Interval.High + other.Interval.High) / 2}, "how far off": {k.Off, mean},
+		"from": {k.OffLow, mean * math.Exp(-half)}, "to": {k.OffHigh, mean * math.Exp(half)}, "inside": {float64(k.Inside), float64(inside)}, "entries": {float64(k.Entries), 2},
+	} {
+		if math.Abs(v[0]/max(v[1], 1e-9)-1) > 3e-4 && math.Abs(v[0]-v[1]) > 1e-9 {
+			t.Errorf("%s is %.4f, by hand %.4f", what, v[0], v[1])
+		}
+	}
+	if rows := a.PublicTable().Rows; len(rows) != 1 || rows[0][0].Raw() != "home-1" {
+		t.Errorf("everybody sees %d classes", len(rows))
+	}
+	// 1.449 times from 1.17 to 1.80 is slower; three entries of 0.9 are 10 % faster, and one alone says nothing.
+	says := strings.ReplaceAll(a.Verdict.Text(nil), "\u00a0", " ")
+	if keys := keysOf(a.Verdict); !slices.Contains(keys, "call.slower") || !slices.Contains(keys, "call.faster") || !strings.Contains(says, "10 % less") || !strings.Contains(says, "45 % longer") || !slices.Contains(keysOf(a.Caveats), "call.who-sends") {
+		t.Errorf("it says %v %v: %s", keys, keysOf(a.Caveats), says)
+	}
+	lines := strings.SplitAfter(sheet, "\n")
+	a, err = OpenCall(t.Context(), OpenCallQuestion{TOML: []byte(aCall), Level: 0.9, Came: []trial.Given{{Name: "a.csv", Bytes: []byte(lines[0] + lines[1])}}}, from)
+	if err != nil || !slices.Contains(keysOf(a.Verdict), "call.one") || len(a.PublicTable().Rows) != 0 {
+		t.Errorf("%v: one entry says %v", err, keysOf(a.Verdict))
+	}
+	expected, err := a.ExpectTable(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, class := range machine.Classes() {
+		if want := clocked(class, class.MaxSpeed, class.MaxSpeed).Seconds; expected.Rows[i][2].Raw() != words.Seconds(want).Raw() {
+			t.Errorf("%s is expected to take %s, by its sheet %v", class.Name, expected.Rows[i][2].Raw(), want)
+		}
+	}
+}
+
+func keysOf(all words.Sentences) (keys []string) {
+	for _, m := range all {
+		keys = append(keys, m.Key)
+	}
+	return keys
+}
+
+// What somebody sends by the page is text in the sheet, whatever a spreadsheet would make of it; each row has its own digest.
+func TestTheSheetOfACallHasNoFormulas(t *testing.T) {
+	var b bytes.Buffer
+	if err := CalledSheet(&b, "=1+1", "dcall", CalledRow{Class: "@x", Time: "+cmd", Digest: "dother"}, CalledRow{Class: "multi-6", Rated: 1000.5}); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range rows {
+		for _, cell := range r {
+			if cell != "" && strings.ContainsAny(cell[:1], "=+-@") {
+				t.Errorf("%q is a formula", cell)
+			}
+		}
+	}
+	if rows[1][1] != "dother" || rows[2][1] != "dcall" || rows[2][3] != "1000.5" || rows[2][4] != "" {
+		t.Errorf("%q", rows)
+	}
 }

@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/csv"
@@ -513,10 +514,7 @@ func (a *TrialAnswer) rank() error {
 	}
 	ranks = slices.DeleteFunc(ranks, func(r TrialRank) bool { return r.Machine == "" })
 	slices.SortStableFunc(ranks, func(x, y TrialRank) int {
-		if x.Piece < y.Piece {
-			return -1
-		}
-		return 1
+		return cmp.Compare(x.Piece, y.Piece)
 	})
 	a.Ranks = ranks
 	return nil

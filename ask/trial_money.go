@@ -1,6 +1,8 @@
 package ask
 
 import (
+	"cmp"
+	"math"
 	"slices"
 
 	"github.com/shopspring/decimal"
@@ -219,12 +221,13 @@ func (a *TrialAnswer) swings(base inputs, best int) []Swing {
 	}
 	low, _, high := middle(leads, a.Level)
 	out = append(out, Swing{Input: "times", What: words.Say("trial.swing-times"), Low: low, High: high, Turns: low < 0})
-	slices.SortStableFunc(out, func(x, y Swing) int {
-		wide := func(s Swing) float64 { return max(s.Low, s.High) - min(s.Low, s.High) }
-		if wide(x) > wide(y) {
-			return -1
-		}
-		return 1
-	})
+	slices.SortStableFunc(out, widerFirst)
 	return out
+}
+
+// widerFirst is the order of a tornado: by what lies between the ends, to the hundredth of the currency that is shown,
+// and what is as wide stays in the order in which it is asked: labour, pieces, price, life, interest, handling, times.
+func widerFirst(x, y Swing) int {
+	wide := func(s Swing) float64 { return math.Round(100 * math.Abs(s.High-s.Low)) }
+	return cmp.Compare(wide(y), wide(x))
 }

@@ -45,6 +45,30 @@ func ActOf(ctx context.Context) *Act {
 	return &Act{By: by, From: FromCommand}
 }
 
+// What Changed.What of a visit begins with; behind it stands the path of a file in it, or the name of an open
+// call, and in further lines the details of Detailed.
+const (
+	VisitFilePut    = "put "
+	VisitReplaced   = "replaced "
+	VisitTakenOut   = "taken-out "
+	VisitPageOpened = "page-opened "
+	VisitPageShut   = "page-shut "
+	VisitDescribed  = "described"
+)
+
+type detailsKey struct{}
+
+// Detailed is a context whose acts a store notes with details, a line each, that are not found in what is changed.
+func Detailed(ctx context.Context, details string) context.Context {
+	return context.WithValue(ctx, detailsKey{}, details)
+}
+
+// DetailsOf are the details of a context; empty: none.
+func DetailsOf(ctx context.Context) string {
+	s, _ := ctx.Value(detailsKey{}).(string)
+	return s
+}
+
 // Where an act comes from; a page, the API (with a sign-in or with a token) and a phone go
 // with the client's address.
 const (
@@ -67,7 +91,7 @@ type Changed struct {
 	Ref   string    `json:"ref" doc:"ID of the thing"`
 	Name  string    `json:"name" doc:"of the thing"`
 	Verb  string    `json:"verb" doc:"added, changed, gone (taken away), back (put back), erased (for good); after undone- where that was taken back, after redone- where it was done again"`
-	What  string    `json:"what" doc:"what was done, where the thing has a history of its own"`
+	What  string    `json:"what" doc:"what was done, where the thing has a history of its own; of a visit what was done to which file, as put trials/x/TRIAL.toml, and in further lines what in it is another"`
 	// Things is how many things of the kind it changed, at least 1.
 	Things   int   `json:"things"`
 	Undoable bool  `json:"undoable"` // it can be taken back, if nothing changed since

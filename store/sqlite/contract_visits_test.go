@@ -29,17 +29,17 @@ func visitFile(name, content string) shop.VisitPut {
 func visitWay(t *testing.T, s shop.Store) {
 	act := func() *shop.Act { return &shop.Act{By: "Ida", Right: shop.KeepVisits, At: when} }
 	v := &shop.Visit{ID: "v1", Name: "Zanzibar Hemming", Client: "Mrs Quillfeather", Version: 1, Made: when, Changed: when}
-	must(t, s.SaveVisit(bg, v, []shop.VisitPut{visitFile("notes/a.txt", "murmuration")}))
+	must(t, s.SaveVisit(bg, v, []shop.VisitPut{visitFile("notes/velleity.txt", "murmuration")}))
 	for _, a := range []struct {
 		what   string
 		change func(*shop.Act) error
 		is     func() bool
 	}{
 		{"another file in its place", func(a *shop.Act) error {
-			return s.KeepVisitFiles(shop.WithAct(bg, a), "v1", []shop.VisitPut{visitFile("notes/a.txt", "other")}, nil)
+			return s.KeepVisitFiles(shop.WithAct(bg, a), "v1", []shop.VisitPut{visitFile("notes/velleity.txt", "other")}, nil)
 		}, func() bool { _, f := visitNow(t, s, "v1"); return f[0].Digest == shop.Digest([]byte("other")) }},
 		{"a file out", func(a *shop.Act) error {
-			return s.KeepVisitFiles(shop.WithAct(bg, a), "v1", nil, []string{"notes/a.txt"})
+			return s.KeepVisitFiles(shop.WithAct(bg, a), "v1", nil, []string{"notes/velleity.txt"})
 		}, func() bool { _, f := visitNow(t, s, "v1"); return len(f) == 0 }},
 		{"put away", func(a *shop.Act) error {
 			now, _ := visitNow(t, s, "v1")
@@ -70,8 +70,8 @@ func visitWay(t *testing.T, s shop.Store) {
 		t.Errorf("%q, %v", b, err)
 	}
 	wantCode(t, s.SaveVisit(bg, &shop.Visit{ID: "v1", Name: "x", Version: 2}, nil), shop.Conflict)
-	wantCode(t, s.KeepVisitFiles(bg, "none", []shop.VisitPut{visitFile("notes/a.txt", "x")}, nil), shop.NotFound)
-	again, other := visitFile("notes/a.txt", "magpie"), visitFile("notes/b.txt", "jackdaw")
+	wantCode(t, s.KeepVisitFiles(bg, "none", []shop.VisitPut{visitFile("notes/velleity.txt", "x")}, nil), shop.NotFound)
+	again, other := visitFile("notes/velleity.txt", "magpie"), visitFile("notes/b.txt", "jackdaw")
 	again.New = true // it is none: nothing of it is kept, nor of what came with it
 	wantCode(t, s.KeepVisitFiles(bg, "v1", []shop.VisitPut{other, again}, nil), shop.Conflict)
 	if _, now := visitNow(t, s, "v1"); !slices.Equal(now, files) {
@@ -118,7 +118,7 @@ func visitWay(t *testing.T, s shop.Store) {
 		must(t, err)
 		b = append(b, more...)
 	}
-	for _, left := range []string{"Zanzibar", "Quillfeather", "murmuration", "XYLOPHON", "bobolink"} {
+	for _, left := range []string{"Zanzibar", "Quillfeather", "murmuration", "XYLOPHON", "bobolink", "velleity"} {
 		if bytes.Contains(b, []byte(left)) {
 			t.Errorf("%s is still in the database", left)
 		}

@@ -141,7 +141,7 @@ func TestAVisitIsRefusedInTheReadersLanguage(t *testing.T) {
 			t.Fatalf("status %d", status)
 		}
 		v.Version++
-		if _, body := a.Page(at, nil); !plain(body, words.Say("change.visit-changed", words.Args{"name": words.Name("Harbour")}).Text(w)) {
+		if _, body := a.Page(at, nil); !plain(body, words.Say("change.visit-described", words.Args{"name": words.Name("Harbour")}).Text(w)) {
 			t.Errorf("in %s the page does not say what may be taken back: %s", l.Tag, body[strings.Index(body, "<main"):])
 		}
 	}

@@ -203,7 +203,7 @@ func scaleForm(c *call) error {
 		return err
 	}
 	return c.seeOr("/visits/"+v.ID+"/trials/"+c.PathValue("trial")+"#photographs",
-		c.Shop.Visits.Put(c.Ctx, v.ID, c.By(), visits.File{Name: at, As: act.SheetCSV(append(rows, row))}))
+		c.Shop.Visits.Put(shop.Detailed(c.Ctx, "photo "+in.Photo), v.ID, c.By(), visits.File{Name: at, As: act.SheetCSV(append(rows, row))}))
 }
 
 // gradeData is the page on which sew-outs are graded.

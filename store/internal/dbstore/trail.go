@@ -246,11 +246,16 @@ func (x *tx) subject(steps []step) (*shop.Changed, error) {
 	case "order_tables":
 		c.Thing, c.Ref = "columns", ""
 	case "visits":
-		c.Thing = "visit"
+		if c.Thing = "visit"; c.Verb == "changed" {
+			c.What = shop.VisitDescribed
+		}
 	case "lists":
 		c.Thing, c.What = "list", row.text("of_things")
 	case "visit_files", "call_pages": // what is in it: the visit is changed
-		c.Thing, c.Verb, c.Ref, c.What = "visit", "changed", row.text("visit_id"), row.text("name")
+		c.Thing, c.Verb, c.Ref, c.What = "visit", "changed", row.text("visit_id"), inVisit(steps, first)
+		if more := shop.DetailsOf(x.ctx); more != "" {
+			c.What += "\n" + more
+		}
 		return c, x.row(`SELECT name FROM visits WHERE id = ?`, c.Ref).Scan(&c.Name)
 	case "runs", "timings", "heard":
 		if c.Thing = strings.TrimSuffix(first.table.Table, "s"); c.Thing == "heard" {
@@ -263,6 +268,25 @@ func (x *tx) subject(steps []step) (*shop.Changed, error) {
 		return c, x.row(`SELECT name FROM machines WHERE id = ?`, c.Ref).Scan(&c.Name)
 	}
 	return c, nil
+}
+
+// inVisit is what was done to a file of a visit, or to the page of a call of it: of several files the one
+// that says what is sewn, or the first.
+func inVisit(steps []step, first *step) string {
+	if first.table.Table == "call_pages" {
+		if first.now().number("is_open") == 1 {
+			return shop.VisitPageOpened + first.now().text("name")
+		}
+		return shop.VisitPageShut + first.now().text("name")
+	}
+	for i := range steps {
+		if s := &steps[i]; s.table == first.table && strings.HasSuffix(s.now().text("name"), ".toml") &&
+			(strings.HasPrefix(s.now().text("name"), "trials/") || strings.HasPrefix(s.now().text("name"), "calls/")) {
+			first = s
+			break
+		}
+	}
+	return map[string]string{"I": shop.VisitFilePut, "U": shop.VisitReplaced, "D": shop.VisitTakenOut}[first.op] + first.now().text("name")
 }
 
 // comesIn is what a step did to one who may come in.

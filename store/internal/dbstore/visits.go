@@ -115,7 +115,7 @@ func (db *DB) EraseVisit(ctx context.Context, id string) error {
 			`DELETE FROM call_pages WHERE visit_id = ?`, `DELETE FROM call_seen WHERE visit_id = ?`, `DELETE FROM visit_files WHERE visit_id = ?`, `DELETE FROM visit_contents WHERE visit_id = ?`, `DELETE FROM visits WHERE id = ?`,
 			// Of its rows as they were nothing stays either, nor of those that these leave.
 			`DELETE FROM trail WHERE tbl IN ('visits', 'visit_files', 'call_pages') AND was || became LIKE '%"' || ? || '"%'`,
-			`UPDATE changes SET name = '', undoable = 0 WHERE thing = 'visit' AND ref = ?`,
+			`UPDATE changes SET name = '', what = '', undoable = 0 WHERE thing = 'visit' AND ref = ?`,
 		} {
 			if _, err := x.exec(s, id); err != nil {
 				return err
