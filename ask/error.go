@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"needlepace/book"
+	"needlepace/internal/tomlfile"
 	"needlepace/words"
 )
 
@@ -73,7 +74,12 @@ func wrong(err error) error {
 	if err == nil {
 		return nil
 	}
-	return Errorf("%w", err)
+	e := Errorf("%w", err)
+	var at *tomlfile.Error
+	if errors.As(err, &at) && !at.Why.IsZero() {
+		e.Say = words.Say("trial-file.in-file", words.Args{"where": words.Name(at.Where()), "key": words.Name(at.Key), "why": at.Why})
+	}
+	return e
 }
 
 // stopped is the error of a question that was given up.

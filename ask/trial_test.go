@@ -177,7 +177,7 @@ func TestTrialsThatMakeNoSense(t *testing.T) {
 	for _, c := range []struct{ from, to, says string }{
 		{"repeats = 3", "repeats = 1", "give 2 to 20"},
 		{"repeats = 3", "repeats = 3\nlanguage = \"xx\"", "give one of en, es"},
-		{`place = "here"`, `place = "there"`, "is \"there\", which is none of the trial's places: here"},
+		{`place = "here"`, `place = "there"`, "is “there”, which is none of the trial’s places: here"},
 		{"speed = 900", "speed = 9", "50 to 3000"},
 		{`name = "One"`, `name = "Six"`, "a name of its own"},
 		{`name = "bars"`, `name = "Bars!"`, "short name"},
@@ -190,6 +190,13 @@ func TestTrialsThatMakeNoSense(t *testing.T) {
 		_, err := Trial(context.Background(), TrialQuestion{Name: "T.toml", TOML: []byte(text)}, floor.Sources{})
 		if err == nil || !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), "T.toml") {
 			t.Errorf("%s: %v", c.to, err)
+		}
+		// The page says it in the reader's language, with where it stands.
+		says := words.Why(err)
+		for _, l := range words.Languages()[1:] {
+			if got := says.Text(&words.Writer{Language: l}); !strings.HasPrefix(got, "T.toml:") || got == says.Text(nil) {
+				t.Errorf("%s in %s: %q", c.to, l.Tag, got)
+			}
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
+	"fmt"
 	"regexp"
 	"slices"
 	"strings"
@@ -134,7 +135,7 @@ func (f *File) Speaks() *words.Language {
 }
 
 func (f *File) check(at *tomlfile.File) error {
-	bad := func(key, format string, a ...any) error { return at.Errorf(key, nil, format, a...) }
+	bad := at.Say
 	if f.Seed == 0 {
 		f.Seed = 1
 	}
@@ -152,38 +153,38 @@ func (f *File) check(at *tomlfile.File) error {
 		text string
 	}{{"name", f.Name}, {"cloth", f.Cloth}, {"thread", f.Thread}, {"needle", f.Needle}} {
 		if x.text == "" || utf8.RuneCountInString(x.text) > 200 {
-			return bad(x.key, "is missing or over 200 characters: the trial is the same only where it is said")
+			return bad(x.key, words.Say("trial-file.text", words.Args{"most": words.Whole(200)}))
 		}
 	}
 	if _, ok := words.LanguageOf(f.Language); !ok && f.Language != "" {
-		return bad("language", "is %q; give one of %s, or leave it out", f.Language, words.Tags())
+		return bad("language", words.Say("trial-file.language", words.Args{"given": words.Name(fmt.Sprint(f.Language)), "tags": words.Name(words.Tags())}))
 	}
 	if f.Repeats < 2 || f.Repeats > mostRepeatsAsked {
-		return bad("repeats", "is %d; give 2 to %d: one run says nothing of how far runs scatter", f.Repeats, mostRepeatsAsked)
+		return bad("repeats", words.Say("trial-file.repeats", words.Args{"given": words.Name(fmt.Sprint(f.Repeats)), "most": words.Whole(mostRepeatsAsked)}))
 	}
 	for key, v := range map[string]float64{"difference": f.Difference, "spread.run_percent": f.Spread.Run, "spread.lead_percent": f.Spread.Lead, "spread.setup_percent": f.Spread.Setup} {
 		if !(v > 0 && v <= 100) {
-			return bad(key, "is %v %%; give more than 0 and up to 100", v)
+			return bad(key, words.Say("trial-file.percent", words.Args{"given": words.Name(fmt.Sprint(v))}))
 		}
 	}
 	if n := len(f.Designs); n < 1 || n > mostDesigns {
-		return bad("design", "there are %d of; give 1 to %d, each as [[design]]", n, mostDesigns)
+		return bad("design", words.Say("trial-file.designs", words.Args{"given": words.Name(fmt.Sprint(n)), "most": words.Whole(mostDesigns)}))
 	}
 	if n := len(f.Machines); n < 2 || n > mostMachines {
-		return bad("machine", "there are %d of; give 2 to %d, each as [[machine]]", n, mostMachines)
+		return bad("machine", words.Say("trial-file.machines", words.Args{"given": words.Name(fmt.Sprint(n)), "most": words.Whole(mostMachines)}))
 	}
 	seen := map[string]bool{}
 	for i := range f.Designs {
 		d, key := &f.Designs[i], listed("design", i)
 		switch {
 		case !short.MatchString(d.Name):
-			return bad(key+".name", "is %q; give a short name of a-z, 0-9 and -: it stands on cards and sheets", d.Name)
+			return bad(key+".name", words.Say("trial-file.design-name", words.Args{"given": words.Name(fmt.Sprint(d.Name))}))
 		case seen[d.Name]:
-			return bad(key+".name", "is %q a second time", d.Name)
+			return bad(key+".name", words.Say("trial-file.twice", words.Args{"given": words.Name(fmt.Sprint(d.Name))}))
 		case d.File == "":
-			return bad(key+".file", "is missing: name a stitch file")
+			return bad(key+".file", words.Say("trial-file.design-file"))
 		case !(d.Year >= 0 && d.Year <= 1e8):
-			return bad(key+".year", "is %v pieces; give 0 or more", d.Year)
+			return bad(key+".year", words.Say("trial-file.year", words.Args{"given": words.Name(fmt.Sprint(d.Year))}))
 		}
 		seen[d.Name] = true
 	}
@@ -191,10 +192,10 @@ func (f *File) check(at *tomlfile.File) error {
 	for i := range f.Places {
 		p, key := &f.Places[i], listed("place", i)
 		if !short.MatchString(p.Name) || places[p.Name] {
-			return bad(key+".name", "is %q; give each place a short name of its own, of a-z, 0-9 and -", p.Name)
+			return bad(key+".name", words.Say("trial-file.place-name", words.Args{"given": words.Name(fmt.Sprint(p.Name))}))
 		}
 		if len(p.People) > 20 {
-			return bad(key+".people", "has %d names; give up to 20", len(p.People))
+			return bad(key+".people", words.Say("trial-file.people", words.Args{"given": words.Name(fmt.Sprint(len(p.People)))}))
 		}
 		if p.Called == "" {
 			p.Called = p.Name
@@ -212,31 +213,31 @@ func (f *File) check(at *tomlfile.File) error {
 		}
 		switch {
 		case m.Name == "" || utf8.RuneCountInString(m.Name) > 60 || names[m.Name]:
-			return bad(key+".name", "is %q; give each machine a name of its own, up to 60 characters", m.Name)
+			return bad(key+".name", words.Say("trial-file.machine-name", words.Args{"given": words.Name(fmt.Sprint(m.Name))}))
 		case m.Sheet == "":
-			return bad(key+".sheet", "is missing: name a sheet or a class")
+			return bad(key+".sheet", words.Say("trial-file.sheet"))
 		case !places[m.Place]:
-			return bad(key+".place", "is %q, which is none of the trial's places: %s", m.Place, f.placeNames())
+			return bad(key+".place", words.Say("trial-file.place", words.Args{"given": words.Name(fmt.Sprint(m.Place)), "places": words.Name(f.placeNames())}))
 		case !(m.Speed >= 50 && m.Speed <= 3000):
-			return bad(key+".speed", "is %v; give the set speed of the trial, 50 to 3000 stitches/min", m.Speed)
+			return bad(key+".speed", words.Say("trial-file.speed", words.Args{"given": words.Name(fmt.Sprint(m.Speed))}))
 		case !slices.Contains(stitchfile.Writable(), "."+m.Format):
-			return bad(key+".format", "is %q; stitch files can be written as %v", m.Format, stitchfile.Writable())
+			return bad(key+".format", words.Say("trial-file.format", words.Args{"given": words.Name(fmt.Sprint(m.Format)), "formats": words.Name(strings.Join(stitchfile.Writable(), ", "))}))
 		case m.Life < 1 || m.Life > 50:
-			return bad(key+".life_years", "is %d; give 1 to 50", m.Life)
+			return bad(key+".life_years", words.Say("trial-file.life", words.Args{"given": words.Name(fmt.Sprint(m.Life))}))
 		case m.Price.IsNegative() || m.Upkeep.IsNegative():
-			return bad(key+".price", "and upkeep_per_year cannot be below 0")
+			return bad(key+".price", words.Say("trial-file.price"))
 		}
 		names[m.Name] = true
 	}
 	for name := range places {
 		if !slices.ContainsFunc(f.Machines, func(m MachineKeys) bool { return m.Place == name }) {
-			return bad("place", "%q has no machine", name)
+			return bad("place", words.Say("trial-file.place-empty", words.Args{"given": words.Name(fmt.Sprint(name))}))
 		}
 	}
 	return f.checkMoney(bad, at.Has("money.labour_per_hour"))
 }
 
-func (f *File) checkMoney(bad func(key, format string, a ...any) error, labour bool) error {
+func (f *File) checkMoney(bad func(key string, why words.Message) error, labour bool) error {
 	m := f.Money
 	if m == nil {
 		return nil
@@ -246,26 +247,26 @@ func (f *File) checkMoney(bad func(key, format string, a ...any) error, labour b
 	}
 	switch {
 	case m.Currency == "" || len(m.Currency) > 8:
-		return bad("money.currency", "is %q; name it as it is printed, e.g. \"EUR\"", m.Currency)
+		return bad("money.currency", words.Say("trial-file.currency", words.Args{"given": words.Name(fmt.Sprint(m.Currency))}))
 	case m.Source == "":
-		return bad("money.source", "is missing: say where the figures are from, the paper prints it")
+		return bad("money.source", words.Say("trial-file.source"))
 	case !labour:
-		return bad("money.labour_per_hour", "is missing: without it a slow machine costs no more than a fast one; give 0 where those who tend it cost nothing")
+		return bad("money.labour_per_hour", words.Say("trial-file.labour"))
 	case m.Labour.IsNegative() || m.Interest.IsNegative() || m.Interest.GreaterThan(decimal.NewFromInt(100)):
-		return bad("money", "has an amount below 0, or interest over 100 %%")
+		return bad("money", words.Say("trial-file.amounts"))
 	case !(m.Tends > 0 && m.Tends <= 50):
-		return bad("money.machines_per_person", "is %v; give more than 0 and up to 50", m.Tends)
+		return bad("money.machines_per_person", words.Say("trial-file.tends", words.Args{"given": words.Name(fmt.Sprint(m.Tends))}))
 	case !(m.Hours >= 0 && m.Hours <= 8784):
-		return bad("money.hours_per_year", "is %v; give up to 8784", m.Hours)
+		return bad("money.hours_per_year", words.Say("trial-file.hours", words.Args{"given": words.Name(fmt.Sprint(m.Hours))}))
 	case !(m.Handling >= 0 && m.Handling <= 3600):
-		return bad("money.handling_seconds", "is %v; give 0 to 3600", m.Handling)
+		return bad("money.handling_seconds", words.Say("trial-file.handling", words.Args{"given": words.Name(fmt.Sprint(m.Handling))}))
 	}
 	year := 0.0
 	for _, d := range f.Designs {
 		year += d.Year
 	}
 	if year == 0 {
-		return bad("money", "needs pieces: give at least one [[design]] its year")
+		return bad("money", words.Say("trial-file.no-year"))
 	}
 	return nil
 }

@@ -16,6 +16,8 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
+
+	"needlepace/words"
 )
 
 // MaxBytes is the longest settings file: far above any real one.
@@ -27,14 +29,20 @@ type Error struct {
 	Line, Column int    // from 1; 0 where nothing of it stands in the file
 	Key          string // "machine[2].heads", lists counted from 1
 	Text         string
+	Why          words.Message // Text as a sentence of the catalogue, behind the key; a zero one says nothing
+}
+
+// Where is the file, and the line and column where there is one.
+func (e *Error) Where() string {
+	if e.Line > 0 {
+		return fmt.Sprintf("%s:%d:%d", e.File, e.Line, e.Column)
+	}
+	return e.File
 }
 
 // Error is the place and the sentence.
 func (e *Error) Error() string {
-	s := e.File + ": "
-	if e.Line > 0 {
-		s = fmt.Sprintf("%s:%d:%d: ", e.File, e.Line, e.Column)
-	}
+	s := e.Where() + ": "
 	if e.Key != "" {
 		s += e.Key + " "
 	}
@@ -102,7 +110,17 @@ func Decode(name string, b []byte, v any) (*File, error) {
 
 func (f *File) err(key, format string, a ...any) *Error {
 	p := f.at[key]
-	return &Error{f.Name, p.line, p.column, key, fmt.Sprintf(format, a...)}
+	return &Error{File: f.Name, Line: p.line, Column: p.column, Key: key, Text: fmt.Sprintf(format, a...)}
+}
+
+// Say is Errorf of a sentence of the catalogue.
+func (f *File) Say(key string, why words.Message) error {
+	err := f.Errorf(key, nil, "%s", why.Text(nil))
+	var e *Error
+	if errors.As(err, &e) {
+		e.Why = why
+	}
+	return err
 }
 
 // Has reports whether the key stands in the file.

@@ -314,6 +314,9 @@ func (f *form) take(err error) error {
 	}
 	if key == "" && errors.As(err, &at) {
 		key, text = at.Key, strings.TrimPrefix(at.Text, "is ")
+		if !at.Why.IsZero() && f.w.Tag() != "en" {
+			text = at.Why.Text(f.w)
+		}
 	}
 	name := fieldOf(key)
 	if other := f.named[key]; other != "" {
