@@ -79,7 +79,7 @@ func (s *Shop) askCall(ctx context.Context, visit, name string, b []byte, came [
 		return nil, err
 	}
 	defer free()
-	a, err := ask.OpenCall(ctx, ask.OpenCallQuestion{Name: callFile, TOML: b, Came: came, Heard: s.heard.of}, s.filesOf(ctx, visit, CallFolder(name), fresh))
+	a, err := ask.OpenCall(ctx, ask.OpenCallQuestion{Name: callFile, TOML: b, Came: came, Heard: s.heard.of, Last: trial.LastDay(s.Now())}, s.filesOf(ctx, visit, CallFolder(name), fresh))
 	if err != nil && ctx.Err() != nil {
 		return nil, shop.StoppedBy(ctx)
 	}

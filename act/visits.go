@@ -79,7 +79,7 @@ func (s *Shop) askTrial(ctx context.Context, visit, name string, b []byte, retur
 		return nil, err
 	}
 	defer free()
-	a, err := ask.Trial(ctx, ask.TrialQuestion{Name: trialFile, TOML: b, Returned: returned, Heard: s.heard.of},
+	a, err := ask.Trial(ctx, ask.TrialQuestion{Name: trialFile, TOML: b, Returned: returned, Heard: s.heard.of, Last: trial.LastDay(s.Now())},
 		s.filesOf(ctx, visit, TrialFolder(name), fresh))
 	if err != nil && ctx.Err() != nil {
 		return nil, shop.StoppedBy(ctx)

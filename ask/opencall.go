@@ -28,6 +28,7 @@ type OpenCallQuestion struct {
 	Came  []trial.Given // what came, unpacked
 	Level float64       // chance that an interval holds the truth; 0: DefaultLevel
 	Heard Hearing       // remembers recordings; nil: each is heard anew
+	Last  words.Day     // the last day that it may be (trial.LastDay): later ones are asked about; zero: none is
 }
 
 // OpenCallAnswer is an open call. Its JSON is a written contract: later versions add keys
@@ -149,6 +150,7 @@ func OpenCall(ctx context.Context, q OpenCallQuestion, from floor.Sources) (*Ope
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}
+	r.ToCome(q.Last)
 	a.Said = plainly(r.Said)
 	for _, x := range r.All {
 		if !x.Apart.IsZero() {

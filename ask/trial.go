@@ -31,6 +31,7 @@ type TrialQuestion struct {
 	Returned []trial.Given // what came back, unpacked; none: the plan alone
 	Level    float64       // chance that an interval holds the truth; 0: DefaultLevel
 	Heard    Hearing       // remembers recordings; nil: each is heard anew
+	Last     words.Day     // the last day that it may be (trial.LastDay): later ones are asked about; zero: none is
 }
 
 // TrialAnswer is a trial. Its JSON is a written contract: later versions add keys and
@@ -201,6 +202,7 @@ func Trial(ctx context.Context, q TrialQuestion, from floor.Sources) (*TrialAnsw
 		if ctx.Err() != nil {
 			return nil, stopped(ctx)
 		}
+		r.ToCome(q.Last)
 		a.read(r)
 		if err := a.rank(); err != nil {
 			return nil, err

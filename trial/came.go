@@ -63,6 +63,10 @@ func NotRead(name string) words.Message {
 		return words.Say("returns.pdf", words.Args{"file": words.Name(name)})
 	case IsPhotographUnread(name):
 		return words.Say("returns.photograph-kind", words.Args{"file": words.Name(name)})
+	case slices.Contains([]string{".ods", ".fods", ".xls", ".xlsb", ".numbers"}, ext):
+		return words.Say("returns.workbook-kind", words.Args{"file": words.Name(name)})
+	case ext == ".zip":
+		return words.Say("returns.zip-deep", words.Args{"file": words.Name(name)})
 	case slices.Contains(stitchfile.Writable(), ext):
 		return words.Say("returns.stitches-other", words.Args{"file": words.Name(name)})
 	}

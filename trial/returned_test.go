@@ -7,6 +7,7 @@ import (
 	"image/png"
 	"strings"
 	"testing"
+	"time"
 
 	"golang.org/x/text/encoding/charmap"
 
@@ -248,6 +249,33 @@ func TestPhotographsOfAPlanThatIsNoMore(t *testing.T) {
 		r := returned(t, slips, Given{"here-2.png", b.Bytes()}, Given{"times.csv", fmt.Appendf(nil, sheet, machine)})
 		if len(r.Photos) != photos || said(r, "here-2.png is left out") != (photos == 0) {
 			t.Errorf("%d photographs, said %v", len(r.Photos), r.Said)
+		}
+	}
+}
+
+// Days after the last one that it may be anywhere are asked about, once each, where all runs are of them too; at noon of the 9th in
+// Greenwich it is the 10th at 14 hours east of it. Runs and entries of them count.
+func TestDaysThatAreStillToCome(t *testing.T) {
+	last := LastDay(time.Date(2026, 3, 9, 12, 0, 0, 0, time.UTC))
+	r := &Returns{Runs: []Run{{Day: "2026-03-09"}, {Day: "2026-03-10"}, {Day: "2026-03-11"}, {Day: "2026-03-11"}, {Day: "2031-01-01"}, {}}}
+	r.ToCome(last)
+	if len(r.Said) != 2 || !strings.Contains(r.Said[0].Raw(), "11 Mar") || !strings.Contains(r.Said[1].Raw(), "2031") || len(r.Runs) != 6 {
+		t.Errorf("%s: %v", last.Raw(), r.Said)
+	}
+	e := &Entries{All: []Entry{{Day: "2026-03-11"}, {Day: "2026-03-09"}}}
+	if e.ToCome(last); len(e.Said) != 1 {
+		t.Errorf("%v", e.Said)
+	}
+	if e.ToCome(words.Day{}); len(e.Said) != 1 {
+		t.Error("where nobody knows the day, days are asked about")
+	}
+}
+
+// What is not read says what to do.
+func TestWhatIsNotReadSaysWhatToDo(t *testing.T) {
+	for name, want := range map[string]string{"Times.ODS": "save it as XLSX or CSV", "a.xls": "save it as XLSX or CSV", "n.zip/m.zip/k.zip": "unpack it", "x.docx": "is no sheet"} {
+		if got := NotRead(name).Raw(); !strings.Contains(got, want) {
+			t.Errorf("%s: %q", name, got)
 		}
 	}
 }

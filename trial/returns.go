@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"errors"
 	"io"
+	"iter"
 	"maps"
 	"math"
 	"path"
@@ -406,6 +407,44 @@ func (r *reading) farDays() {
 		r.told["far\x00"+x.Day] = true
 		r.came.Said.Say("returns.far-day", words.Args{"where": x.File, "day": words.NewDay(d.Date()), "mid": words.NewDay(mid.Date())})
 	}
+}
+
+// LastDay is the last day that it is anywhere when it is now: what is dated later is still to come.
+func LastDay(now time.Time) words.Day { return words.NewDay(now.UTC().Add(14 * time.Hour).Date()) }
+
+// toCome asks, once a day, about days after the last one that it may be (zero: nobody knows). What is of them counts.
+func toCome(said *words.Sentences, last words.Day, days iter.Seq2[string, words.Message]) {
+	told := map[string]bool{}
+	for day, where := range days {
+		d, err := words.ParseDay(day)
+		if err != nil || d.IsZero() || last.IsZero() || d.Compare(last) <= 0 || told[day] {
+			continue
+		}
+		told[day] = true
+		said.Say("returns.to-come", words.Args{"where": where, "day": d})
+	}
+}
+
+// ToCome asks about runs of days after the last one that it may be. They count.
+func (r *Returns) ToCome(last words.Day) {
+	toCome(&r.Said, last, func(yield func(string, words.Message) bool) {
+		for i := range r.Runs {
+			if !yield(r.Runs[i].Day, r.Runs[i].File) {
+				return
+			}
+		}
+	})
+}
+
+// ToCome asks about entries of days after the last one that it may be. They count.
+func (r *Entries) ToCome(last words.Day) {
+	toCome(&r.Said, last, func(yield func(string, words.Message) bool) {
+		for i := range r.All {
+			if !yield(r.All[i].Day, r.All[i].File) {
+				return
+			}
+		}
+	})
 }
 
 // otherDesign says that something else was sewn than what of names.

@@ -29,7 +29,7 @@ func (f CallFile) ask(c *Ctx, came []trial.Given, unread []words.Plain) (*ask.Op
 	if err != nil {
 		return nil, err
 	}
-	a, err := ask.OpenCall(c.Context, ask.OpenCallQuestion{Name: f.Call, TOML: b, Came: came}, sources(f.Call))
+	a, err := ask.OpenCall(c.Context, ask.OpenCallQuestion{Name: f.Call, TOML: b, Came: came, Last: trial.LastDay(time.Now())}, sources(f.Call))
 	if err != nil {
 		return nil, err
 	}

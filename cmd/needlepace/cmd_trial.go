@@ -42,7 +42,7 @@ func (f TrialFile) ask(c *Ctx, returned []trial.Given, unread []words.Plain) (*a
 	if err != nil {
 		return nil, err
 	}
-	a, err := ask.Trial(c.Context, ask.TrialQuestion{Name: f.Trial, TOML: b, Returned: returned}, sources(f.Trial))
+	a, err := ask.Trial(c.Context, ask.TrialQuestion{Name: f.Trial, TOML: b, Returned: returned, Last: trial.LastDay(time.Now())}, sources(f.Trial))
 	if err != nil {
 		return nil, err
 	}
