@@ -19,14 +19,14 @@ func visitDid(ch *shop.Changed) words.Message {
 	if what == shop.VisitDescribed {
 		return words.Say("change.visit-described", words.Args{"name": name})
 	}
-	for _, x := range []struct{ begins, key string }{{shop.VisitPageOpened, "page-opened"}, {shop.VisitPageShut, "page-shut"}} {
-		if call, ok := strings.CutPrefix(what, x.begins); ok {
-			return words.Say("change.visit-did", words.Args{"name": name, "did": words.Say("change-in."+x.key, words.Args{"call": words.Name(call)})})
+	for begins, key := range map[string]string{shop.VisitPageOpened: "page-opened", shop.VisitPageShut: "page-shut"} {
+		if call, ok := strings.CutPrefix(what, begins); ok {
+			return words.Say("change.visit-did", words.Args{"name": name, "did": words.Say("change-in."+key, words.Args{"of": words.Name(call)})})
 		}
 	}
-	for _, x := range []struct{ begins, verb string }{{shop.VisitFilePut, "put"}, {shop.VisitReplaced, "replaced"}, {shop.VisitTakenOut, "taken-out"}} {
-		if file, ok := strings.CutPrefix(what, x.begins); ok {
-			did := fileDid(file, x.verb, details)
+	for begins, verb := range map[string]string{shop.VisitFilePut: "put", shop.VisitReplaced: "replaced", shop.VisitTakenOut: "taken-out"} {
+		if file, ok := strings.CutPrefix(what, begins); ok {
+			did := detailed(fileDid(file, verb), details)
 			if ch.Things > 1 {
 				did = words.Say("change-in.and-more", words.Args{"did": did, "files": words.Count(ch.Things-1, "file")})
 			}
@@ -37,36 +37,50 @@ func visitDid(ch *shop.Changed) words.Message {
 }
 
 // fileDid says what was done to a file of a visit: what it is by where it stands.
-func fileDid(file, verb, details string) words.Message {
-	args := words.Args{"file": words.Name(path.Base(file)), "folder": words.Name(path.Dir(file))}
-	kind := "file"
-	if parts := strings.Split(file, "/"); len(parts) >= 3 && (parts[0] == "trials" || parts[0] == "calls") {
-		of := strings.TrimSuffix(parts[0], "s")
-		args["of"] = words.Name(parts[1])
-		switch base := parts[len(parts)-1]; {
-		case base == trialFile || base == callFile:
-			kind = of
-		case parts[2] != "returns" && parts[2] != "entries":
-		case base == "scales.csv" && verb != "taken-out":
-			kind = "scale"
-		case strings.HasPrefix(base, gradesBy) && verb != "taken-out":
-			kind = "grades"
-		case trial.IsPhotograph(base):
-			kind = "photo-" + of
-		case trial.IsRecording(base):
-			kind = "recording-" + of
-		default:
-			kind = "return-" + of
-		}
+func fileDid(file, verb string) words.Message {
+	base, kept := path.Base(file), "file-"+verb
+	parts := strings.Split(file, "/")
+	if len(parts) < 3 || parts[0] != "trials" && parts[0] != "calls" {
+		return words.Say("change-in."+kept, words.Args{"file": words.Name(base), "folder": words.Name(path.Dir(file))})
 	}
-	did := words.Say("change-in."+kind+"-"+verb, args)
-	if kind == "scale" || kind == "grades" {
-		did = words.Say("change-in."+kind, args)
+	of, kind := words.Name(parts[1]), strings.TrimSuffix(parts[0], "s")
+	came := parts[2] == "returns" || parts[2] == "entries"
+	did := ""
+	switch {
+	case base == trialFile || base == callFile:
+		did = kind + "-" + verb
+	case came && base == "scales.csv" && verb != "taken-out":
+		did = "scale"
+	case came && strings.HasPrefix(base, gradesBy) && verb != "taken-out":
+		did = "grades"
+	case !came:
+		return words.Say("change-in."+kept, words.Args{"file": words.Name(base), "folder": words.Name(path.Dir(file))})
 	}
+	if did != "" {
+		return words.Say("change-in."+did, words.Args{"of": of})
+	}
+	switch {
+	case trial.IsPhotograph(base):
+		did = "photo-"
+	case trial.IsRecording(base):
+		did = "recording-"
+	default:
+		did = "return-"
+	}
+	did += kind + "-" + verb
+	return words.Say("change-in."+did, words.Args{"file": words.Name(base), "of": of})
+}
+
+// detailed says what was done with its details, of which a store noted a line each.
+func detailed(did words.Message, details string) words.Message {
 	var all words.List
 	for line := range strings.Lines(details) {
-		key, about, _ := strings.Cut(strings.TrimSuffix(line, "\n"), " ")
-		all = append(all, words.Say("change-in.detail."+key, words.Args{"name": words.Name(about)}))
+		key, about, named := strings.Cut(strings.TrimSuffix(line, "\n"), " ")
+		if named && about != "" {
+			all = append(all, words.Say("change-in.detail."+key, words.Args{"name": words.Name(about)}))
+		} else {
+			all = append(all, words.Say("change-in.detail."+key))
+		}
 	}
 	if len(all) == 0 {
 		return did

@@ -135,7 +135,7 @@ func (f *File) Speaks() *words.Language {
 }
 
 func (f *File) check(at *tomlfile.File) error {
-	bad := at.Say
+	bad := at.Tell
 	if f.Seed == 0 {
 		f.Seed = 1
 	}

@@ -42,17 +42,17 @@ func ParseOpenCall(name string, b []byte) (*OpenCall, error) {
 	}{{"name", f.Name, true}, {"adviser", f.Adviser, true}, {"cloth", f.Cloth, true}, {"thread", f.Thread, true}, {"needle", f.Needle, true},
 		{"address", f.Address, false}, {"mail", f.Mail, false}, {"backing", f.Backing, false}, {"note", f.Note, false}} {
 		if x.text == "" && x.needed || utf8.RuneCountInString(x.text) > 400 {
-			return nil, at.Say(x.key, words.Say("trial-file.call-text", words.Args{"most": words.Whole(400)}))
+			return nil, at.Tell(x.key, words.Say("trial-file.call-text", words.Args{"most": words.Whole(400)}))
 		}
 	}
 	if len(f.Designs) != 1 {
-		return nil, at.Say("design", words.Say("trial-file.call-designs", words.Args{"given": words.Whole(len(f.Designs))}))
+		return nil, at.Tell("design", words.Say("trial-file.call-designs", words.Args{"given": words.Whole(len(f.Designs))}))
 	}
 	switch d := &f.Designs[0]; {
 	case !short.MatchString(d.Name):
-		return nil, at.Say("design[1].name", words.Say("trial-file.call-name", words.Args{"given": words.Name(d.Name)}))
+		return nil, at.Tell("design[1].name", words.Say("trial-file.call-name", words.Args{"given": words.Name(d.Name)}))
 	case d.File == "":
-		return nil, at.Say("design[1].file", words.Say("trial-file.design-file"))
+		return nil, at.Tell("design[1].file", words.Say("trial-file.design-file"))
 	}
 	return f, nil
 }

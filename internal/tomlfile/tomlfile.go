@@ -113,8 +113,8 @@ func (f *File) err(key, format string, a ...any) *Error {
 	return &Error{File: f.Name, Line: p.line, Column: p.column, Key: key, Text: fmt.Sprintf(format, a...)}
 }
 
-// Say is Errorf of a sentence of the catalogue.
-func (f *File) Say(key string, why words.Message) error {
+// Tell is Errorf of a sentence of the catalogue.
+func (f *File) Tell(key string, why words.Message) error {
 	err := f.Errorf(key, nil, "%s", why.Text(nil))
 	var e *Error
 	if errors.As(err, &e) {
