@@ -64,5 +64,10 @@ func TestWhatMayHurtIsSaidBeforeAnyoneSews(t *testing.T) {
 		if (says == "") != (c.want == "") || !strings.Contains(says, c.want) || c.want != "" && !strings.Contains(says, "A needle may break or strike. Before anyone sews it") {
 			t.Errorf("%s: want %q: %q", name, c.want, says)
 		}
+		if name == "knot" { // an open call says it too
+			if call, err := OpenCall(context.Background(), OpenCallQuestion{TOML: []byte(aCall)}, from); err != nil || len(call.Dangers) == 0 {
+				t.Errorf("%s: an open call says nothing of it, %v", name, err)
+			}
+		}
 	}
 }

@@ -137,8 +137,8 @@ func TestAVisitIsRefusedInTheReadersLanguage(t *testing.T) {
 		}
 		// So is what is wrong in the file that a plan becomes, at its field.
 		if status, body := a.Page(at+"/plan", url.Values{"short": {"bay"}, "name": {"x"}, "cloth": {"x"}, "thread": {"x"}, "needle": {"75"}, "repeats": {"99"}}); status < 400 ||
-			!plain(body, strings.TrimPrefix(words.Say("trial-file.repeats", words.Args{"given": words.Name("99"), "most": words.Whole(20)}).Text(w), "is ")) {
-			t.Errorf("in %s a plan of 99 repeats: status %d: %s", l.Tag, status, body[strings.Index(body, "<main"):])
+			!plain(strings.ToLower(body), strings.ToLower(strings.TrimPrefix(words.Say("trial-file.repeats", words.Args{"given": words.Name("99"), "most": words.Whole(20)}).Text(w), "is "))) {
+			t.Errorf("in %s a plan of 99 repeats: status %d", l.Tag, status)
 		}
 		// What may be taken back is said in it too.
 		status, _ := a.Page(at, url.Values{"name": {"Harbour"}, "client": {"Quay " + l.Tag.String()}, "version": {strconv.Itoa(v.Version)}})
