@@ -784,6 +784,10 @@ func (h *hearing) doubtSilent() {
 		}
 		l.within = max(l.within, min(int(math.Ceil(more)), len(l.at)-1))
 	}
+	slips, _ := h.slips()
+	for k, l := range h.laid { // no law was found by which there are none
+		l.within = max(l.within, min(len(slips[k]), len(l.at)-1))
+	}
 }
 
 // chanceSilent is how many standard deviations more silent strokes than usual a passage has by chance.

@@ -172,9 +172,14 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		*h = *best.again()
 		if best.earned < was+gains && h.numbered() {
 			if best = best.lagging(by); best.earned < was+gains {
+				best = best.unslipped(by)
+			}
+			if best.earned < was+gains {
 				break
 			}
 			*h = *best.again()
+		} else if k == mostRounds-1 {
+			*h = *best.unslipped(by).again()
 		}
 	}
 	h.doubt()

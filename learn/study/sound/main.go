@@ -368,6 +368,7 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 			}
 		}
 	}
+	o.told = misnumbered(p, h)
 	for _, w := range was {
 		o.told = append(o.told, fmt.Sprintf("was a %s %.2f to %.2f s", w.Kind, w.Start, w.End))
 	}
@@ -387,6 +388,37 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 		was = slices.Delete(was, i, i+1)
 	}
 	return o
+}
+
+// misnumbered tells the stretches of strokes whose numbers are wrong, by how many, and what was said of it.
+func misnumbered(p *synth.Performance, h *sound.Heard) (told []string) {
+	type wrong struct{ by, within int }
+	var now wrong
+	var first, last sound.Stroke
+	n, i := 0, 0
+	tell := func() {
+		if n > 0 && now.by != 0 {
+			told = append(told, fmt.Sprintf("%d strokes from %.2f to %.2f s, stitches %d to %d, %+d (± %d said)", n, first.At, last.At, first.Stitch,
+				last.Stitch, now.by, now.within))
+		}
+		n = 0
+	}
+	for _, x := range h.Strokes {
+		for i+1 < len(p.Strokes) && math.Abs(p.Strokes[i+1].At-x.At) <= math.Abs(p.Strokes[i].At-x.At) {
+			i++
+		}
+		if p.Strokes[i].Stitch < 0 {
+			continue
+		}
+		if is := (wrong{x.Stitch - p.Strokes[i].Stitch, x.Within}); is != now {
+			tell()
+			now, first = is, x
+		}
+		last = x
+		n++
+	}
+	tell()
+	return told
 }
 
 // Sizes of the study's designs, in stitches.

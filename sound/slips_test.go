@@ -1,0 +1,122 @@
+package sound
+
+import (
+	"math"
+	"testing"
+
+	"needlepace/machine"
+)
+
+// bent is the hearing with all numbers of its runs one too high: a stroke laid in the rest before each, its last one left out.
+func (h *hearing) bent() *hearing {
+	b := h.again()
+	b.opt.Known = false
+	b.fitted, b.prior = b.terms(), nil
+	for _, t := range b.fitted {
+		b.prior = append(b.prior, t.get(&h.law))
+	}
+	b.law = b.law.clone()
+	s := &b.law.sheet.Shaft
+	s.SoftStartStitches, s.CreepSpeed = s.SoftStartStitches+1, 300
+	b.relay()
+	for k, l := range b.laid {
+		own := h.laid[k]
+		copy(l.heard[1:], own.heard)
+		copy(l.gain[1:], own.gain)
+		l.heard[0], l.gain[0], l.liesAt = own.heard[0]-0.2, 0, nil
+	}
+	b.told = &told{tried: map[beside]bool{}}
+	return b
+}
+
+// TestATurnTooManyInEveryRunIsFound: a law by which every run's strokes lie right but for one that is silent at its
+// beginning, and one that is left out at its end.
+func TestATurnTooManyInEveryRunIsFound(t *testing.T) {
+	class, _ := machine.Class("multi-12")
+	h, _ := sixRunsOn(t, class, 1)
+	by := roundsDrift[2]
+	if _, found := h.slips(); found {
+		t.Error("strokes are said to be silent again and again where all are heard")
+	}
+	bent := h.bent().lay(by)
+	if rows, found := bent.slips(); !found || len(rows[3]) == 0 || rows[3][0].from != 0 {
+		t.Fatalf("silent again and again: %v", rows)
+	}
+	now := bent.unslipped(by)
+	for k, l := range now.laid {
+		if off := l.heard[20] - h.laid[k].heard[20]; math.Abs(off) > 0.003 {
+			t.Errorf("stroke 20 of run %d is heard %.3f s off", k, off)
+		}
+	}
+	// Where no law is found, it is said.
+	bent.doubtSilent()
+	for k, l := range bent.laid {
+		if l.within < 1 {
+			t.Errorf("numbers of run %d are said to be sure", k)
+		}
+	}
+}
+
+// TestPlacesOfOneRunThatAreSilent: rows of silent strokes in one run, each a turn too many, count as many numbers.
+func TestPlacesOfOneRunThatAreSilent(t *testing.T) {
+	class, _ := machine.Class("multi-12")
+	for _, c := range []struct {
+		rows [][2]int // silent strokes from, to
+		want int
+	}{
+		{nil, 0},
+		{[][2]int{{100, 103}, {200, 203}}, 0},
+		{[][2]int{{100, 103}, {200, 203}, {300, 302}}, 3},
+		{[][2]int{{100, 101}, {200, 201}, {300, 301}}, 0},
+	} {
+		h := knocked(class, runs(1), 20, nil)
+		n := 2000
+		l := &laid{passage: &passage{}}
+		for i := range n {
+			l.at, l.heard = append(l.at, 0.06*float64(i)), append(l.heard, 1+0.006*float64(i))
+			l.gain, l.number = append(l.gain, 1), append(l.number, i)
+		}
+		for _, r := range c.rows {
+			for i := r[0]; i < r[1]; i++ {
+				l.gain[i] = 0
+			}
+		}
+		h.laid, h.after = []*laid{l}, nil
+		rows, found := h.slips()
+		if len(rows[0]) != c.want || found != (c.want > 0) {
+			t.Errorf("rows %v of silent strokes: %v are told", c.rows, rows[0])
+		}
+	}
+}
+
+// TestStrokesAreNumberedByATurnLessOrMore: at a place of a run, on either side of it.
+func TestStrokesAreNumberedByATurnLessOrMore(t *testing.T) {
+	const turn, n = 0.1, 60
+	h := &hearing{o: make([]float32, 12000)}
+	sewn := func(i int) float64 { return 2 + turn*float64(i) }
+	for i := -5; i < n+5; i++ {
+		h.o[int(math.Round(sewn(i)/Step))] = 1
+	}
+	for _, r := range []rival{{more: -1}, {more: 1}, {more: -1, walked: true}, {more: 1, walked: true},
+		{more: -1, front: true}, {more: 1, front: true}, {more: -1, front: true, walked: true}} {
+		// Laid with a turn too many between strokes 29 and 31, or one too few, and right before it, or after it.
+		l := &laid{passage: &passage{at: make([]float64, n)}}
+		for i := range n {
+			at := sewn(i)
+			if i == 30 {
+				at += float64(r.more) * turn / 2
+			}
+			if !r.front && i > 30 || r.front && i < 30 {
+				at = sewn(i + r.more*map[bool]int{false: 1, true: -1}[r.front])
+			}
+			l.heard, l.gain = append(l.heard, at), append(l.gain, 1)
+		}
+		h.slip(l, slipRow{30, 31}, r)
+		for i, at := range l.heard {
+			if math.Abs(at-sewn(i)) > 0.002 {
+				t.Errorf("%+v: stroke %d is heard at %.3f s, sewn at %.3f", r, i, at, sewn(i))
+				break
+			}
+		}
+	}
+}
