@@ -166,7 +166,7 @@ func TestTheBestSpeedIsToldOfCountsAtSeveralSpeeds(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r.BestSpeed == 0 || r.BestSpeed > a.Top || !strings.Contains(r.BestSay.Raw(), "most good pieces") {
+	if r.BestSpeed != a.Speed || !strings.Contains(r.BestSay.Raw(), "most good pieces") {
 		t.Errorf("the run sheet has %v: %v", r.BestSpeed, r.BestSay.Raw())
 	}
 	toml, err := b.Setups.Get(bg, shop.WorkshopID)
@@ -178,6 +178,46 @@ func TestTheBestSpeedIsToldOfCountsAtSeveralSpeeds(t *testing.T) {
 	}
 	if a := best(clock.Job{}); a.Known || a.Speed != 0 {
 		t.Errorf("switched off, %+v", a)
+	}
+}
+
+// Of recordings alone the design's page, the run sheet and the floor have one best set speed.
+func TestTheBestSpeedOfRecordingsIsOneEverywhere(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "ostrel-light.dst", 5000, "", book.Agreed)
+	design, gannet := o.Lines[0].DesignID, b.m["Gannet"]
+	m, err := b.Machines.Get(bg, gannet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rated := m.Sheet.MaxSpeed
+	for i, h := range []struct {
+		speed  float64
+		breaks int
+	}{{.5 * rated, 3}, {.7 * rated, 60}, {.9 * rated, 500}} {
+		a := &ask.ListenAnswer{SetSpeed: h.speed, Heard: &sound.Heard{Strokes: make([]sound.Stroke, 2_000_000)}}
+		for range h.breaks {
+			a.Events = append(a.Events, ask.HeardEvent{Kind: "break", Again: 7, Within: 2})
+		}
+		if _, err := b.KeepHeard(bg, ask.ListenQuestion{Design: design, Machine: gannet, Curve: clicks(t, 800+50*i)}, a, "Ida"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	page, err := b.Clock(bg, design, gannet, ask.Job{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if page.Best == nil || !page.Best.Known || !(page.Best.Speed >= .5*rated && page.Best.Speed < page.Best.Top && page.Best.Top <= .9*rated) {
+		t.Fatalf("of breaks a hundred times as many the page has %+v", page.Best)
+	}
+	want := page.Best.Speed
+	if r, err := b.MakeRunSheet(bg, o.ID, 1, gannet, 10); err != nil || r.BestSpeed != want {
+		t.Errorf("the run sheet has %+v, %v, the design's page %v", r, err, want)
+	}
+	shift, err := act.Answer(bg, b.Shop, ask.Shift, ask.ShiftQuestion{Name: "s", Shifts: 2, Best: b.ShiftBest, TOML: []byte("name = \"s\"\n[shift]\n" +
+		"hours = 8\nfrom_reports = true\n[[machine]]\nsheet = \"Gannet\"\n[[operator]]\n[[job]]\ndesign = \"ostrel-light.dst\"\n")})
+	if err != nil || len(shift.Best) != 1 || shift.Best[0].Speed != want {
+		t.Errorf("the floor has %+v, %v, the design's page %v", shift.Best, err, want)
 	}
 }
 
