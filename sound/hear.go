@@ -496,9 +496,8 @@ func (h *hearing) silentCosts() float64 {
 	n, clear := 0, 0
 	for _, l := range h.laid {
 		for i := endStrokes; i+endStrokes < len(l.gain); i++ {
-			if n++; l.gain[i] > clearly || l.number[i] < 0 {
-				clear++
-			}
+			n++
+			clear += 1 - h.silentAt(l, i)
 		}
 	}
 	if n == 0 {

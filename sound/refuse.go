@@ -247,6 +247,9 @@ const (
 
 // refuse says why what was found is not to be trusted, nil where it is.
 func (h *hearing) refuse() error {
+	if h.twice && h.twin() == 0 {
+		return NotThis // it strikes once, and was refused so
+	}
 	s := h.signs()
 	h.beside = s.refused(h.opt.Known) == nil && s.another()
 	if h.beside {

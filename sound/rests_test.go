@@ -175,6 +175,12 @@ func TestASilentStrokeCostsWhereMostAreClear(t *testing.T) {
 	if cost := h.silentCosts(); cost != 0 {
 		t.Errorf("where every tenth stroke is not clear, one costs %.2f", cost)
 	}
+	for i := 0; i < 200; i += 10 {
+		h.curve.level[int(l.heard[i]/Step)] = 0
+	}
+	if cost := h.silentCosts(); cost != silentCost {
+		t.Errorf("where the recorder left out every tenth stroke and all others are clear, a silent one costs %.2f, want %.2f", cost, silentCost)
+	}
 }
 
 // TestSilentStrokesWidenWhatIsSaid: 14 strokes of one of four passages are silent in a recording that is clear; the

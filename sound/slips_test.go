@@ -120,3 +120,15 @@ func TestStrokesAreNumberedByATurnLessOrMore(t *testing.T) {
 		}
 	}
 }
+
+// TestAMachineThatStrikesOnceIsNotHeardTwice: what was refused of a machine that strikes once is not right as of one
+// that strikes twice a revolution.
+func TestAMachineThatStrikesOnceIsNotHeardTwice(t *testing.T) {
+	h, _ := sixRuns(t)
+	if err := h.refuse(); err != nil {
+		t.Fatal(err)
+	}
+	if h.twice = true; h.refuse() != NotThis {
+		t.Error("heard as of a machine that strikes twice it is not refused")
+	}
+}
