@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"strconv"
 
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -12,9 +11,9 @@ import (
 // is told which change it was, so that the next page can offer to take it back.
 type changing struct {
 	http.ResponseWriter
-	act    *shop.Act
-	secure bool
-	begun  bool
+	site  *serve.Site
+	act   *shop.Act
+	begun bool
 }
 
 func (c *changing) WriteHeader(code int) {
@@ -33,8 +32,7 @@ func (c *changing) tell() {
 		return
 	}
 	c.begun = true
-	http.SetCookie(c.ResponseWriter, &http.Cookie{Name: serve.ChangeCookie, Value: strconv.FormatInt(id, 10), Path: "/",
-		MaxAge: int(serve.OfferUndo.Seconds()), HttpOnly: true, Secure: c.secure, SameSite: http.SameSiteStrictMode})
+	c.site.TellChange(c.ResponseWriter, id)
 }
 
 // Unwrap lets http.ResponseController reach the connection.

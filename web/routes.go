@@ -103,7 +103,7 @@ func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request)
 	if c.Method != http.MethodGet && c.Method != http.MethodHead && rt.Right != "" {
 		c.Act = &shop.Act{By: c.By(), Right: rt.Right, From: wayOf(c), At: s.opt.Now().UTC()}
 		ctx = shop.WithAct(ctx, c.Act)
-		c.W = &changing{ResponseWriter: c.W, act: c.Act, secure: s.site.Secure}
+		c.W = &changing{ResponseWriter: c.W, act: c.Act, site: c.Site}
 	}
 	c.Ctx = ctx
 	if c.Method == http.MethodGet || c.Method == http.MethodHead {

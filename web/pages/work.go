@@ -14,7 +14,10 @@ import (
 
 // ownResult is the result of work that a page asked for. The page reads it in
 // Go; the API's own operations give theirs in JSON.
-type ownResult struct{ value any }
+type ownResult struct {
+	value  any
+	change int64 // what it changed, as it is noted; 0: nothing
+}
 
 // MarshalJSON gives nothing away that has no form in the API.
 func (ownResult) MarshalJSON() ([]byte, error) { return []byte("{}"), nil }
@@ -23,14 +26,15 @@ func (ownResult) MarshalJSON() ([]byte, error) { return []byte("{}"), nil }
 // page at then, with the work's ID in ?work=.
 func (c *call) beginPage(kind, then string, do func(context.Context, jobs.Step) (any, error)) error {
 	w, err := c.Jobs.Begin(kind, c.By(), func(ctx context.Context, s jobs.Step) (any, error) {
-		v, err := do(c.Working(ctx), s)
+		ctx = c.Working(ctx)
+		v, err := do(ctx, s)
 		if err != nil {
 			return nil, err
 		}
 		if _, ok := v.(jobs.Filed); ok {
 			return v, nil // the API serves its files
 		}
-		return ownResult{v}, nil
+		return ownResult{v, shop.ActOf(ctx).Change.Load()}, nil
 	})
 	if err != nil {
 		return err
@@ -55,6 +59,7 @@ func result[T any](c *call) (v T, shown bool, err error) {
 	case jobs.Done:
 		if own, ok := w.Result.(ownResult); ok {
 			w.Result = own.value
+			c.Worked(own.change)
 		}
 		if v, ok := w.Result.(T); ok {
 			return v, false, nil

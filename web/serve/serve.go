@@ -131,6 +131,7 @@ type Call struct {
 	// that operators read; nil: the site's.
 	Spoken *words.Language
 	Act    *shop.Act // what the request may change is noted under it; nil where it only asks
+	worked int64     // the change that work made whose result is shown; 0: none
 }
 
 // Working is the context of work that goes on after the call: what it changes is
