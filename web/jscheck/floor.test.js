@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import "./browser.js";
 import { Axis, firstAfter, lotsOf } from "./bars.js";
-import { countOf, newer, nextPress } from "./press.js";
+import { countOf, leastPress, newer, nextPress, unlikely } from "./press.js";
 
 /** Marks by the first letters of their kinds. @param {string} kinds @returns {import("./press.js").Mark[]} */
 const marks = (kinds) => [...kinds].map((k, i) => ({ kind: /** @type {const} */ ({ s: "start", h: "stop", r: "restart", e: "end" })[/** @type {"s"|"h"|"r"|"e"} */ (k)], at_ms: 1000 * i }));
@@ -27,6 +27,13 @@ test("the newer timing counts, and none after its end", () => {
   assert.equal(newer(timing, { ...timing }), timing);
   const done = { ...timing, done: true };
   assert.equal(newer(done, later), done);
+});
+
+test("what is asked about: two presses at once, and a run far off what was predicted", () => {
+  assert.equal(leastPress, 300); // ms, as the page says
+  for (const [seconds, asked] of /** @type {[number, boolean][]} */ ([[1.7, true], [149, true], [150, false], [355, false], [800, false], [801, true]]))
+    assert.equal(unlikely(seconds, 300, 400), asked, `${seconds} s`);
+  assert.equal(unlikely(1.7, 0, 0), false); // nothing was predicted
 });
 
 test("the axis of the plan leaves nights out, there and back", () => {
