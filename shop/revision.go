@@ -15,6 +15,7 @@ type Revision struct {
 	Designs, Machines, Orders, Reports, Plans, Setups int64
 	Told                                              int64 // what machines tell of themselves, without their counts
 	Rest                                              int64 // what pages show besides: settings, quotes, deliveries, kept lists, timed runs
+	Visits                                            int64 // visits, their files and the pages of their open calls; no answer about the shop is made from them
 }
 
 // RevisionStore counts what is changed in it. It is part of the other stores.
@@ -37,6 +38,7 @@ const (
 	SetupsPart
 	ToldPart
 	RestPart
+	VisitsPart
 	// Uncounted is what no count tells of: what is made from it is not kept.
 	Uncounted
 
@@ -46,7 +48,7 @@ const (
 // Of is the counts of some parts; those of the others are 0.
 func (r Revision) Of(p Parts) Revision {
 	for part, n := range map[Parts]*int64{AddedPart: &r.Added, DesignsPart: &r.Designs, MachinesPart: &r.Machines, OrdersPart: &r.Orders,
-		ReportsPart: &r.Reports, PlansPart: &r.Plans, SetupsPart: &r.Setups, ToldPart: &r.Told, RestPart: &r.Rest} {
+		ReportsPart: &r.Reports, PlansPart: &r.Plans, SetupsPart: &r.Setups, ToldPart: &r.Told, RestPart: &r.Rest, VisitsPart: &r.Visits} {
 		if p&part == 0 {
 			*n = 0
 		}
@@ -62,7 +64,8 @@ func (r Revision) Same(is Revision, p Parts) bool { return p&Uncounted == 0 && r
 func (r Revision) AsNew(as Revision, p Parts) bool {
 	r, as = r.Of(p), as.Of(p)
 	return p&Uncounted == 0 && r.Added >= as.Added && r.Designs >= as.Designs && r.Machines >= as.Machines && r.Orders >= as.Orders &&
-		r.Reports >= as.Reports && r.Plans >= as.Plans && r.Setups >= as.Setups && r.Told >= as.Told && r.Rest >= as.Rest
+		r.Reports >= as.Reports && r.Plans >= as.Plans && r.Setups >= as.Setups && r.Told >= as.Told && r.Rest >= as.Rest &&
+		r.Visits >= as.Visits
 }
 
 // noted is what was read, noted also for all who wait for it.

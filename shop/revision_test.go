@@ -120,20 +120,20 @@ func TestWhatIsReadIsNotedForAllWhoWait(t *testing.T) {
 			}
 		}
 	}
-	all := Revision{1, 1, 1, 1, 1, 1, 1, 1, 1}
+	all := Revision{1, 1, 1, 1, 1, 1, 1, 1, 1, 1}
 	if all.Of(AllParts) != all || all.Of(0) != (Revision{}) || all.Of(Uncounted) != (Revision{}) {
 		t.Error("the parts are not the counts")
 	}
 }
 
 func TestWhatIsAsNewIsOlderInNoPart(t *testing.T) {
-	at := Revision{Added: 3, Designs: 3, Machines: 3, Orders: 3, Reports: 3, Plans: 3, Setups: 3, Told: 3, Rest: 3}
+	at := Revision{Added: 3, Designs: 3, Machines: 3, Orders: 3, Reports: 3, Plans: 3, Setups: 3, Told: 3, Rest: 3, Visits: 3}
 	v := reflect.ValueOf(&at).Elem()
 	for i := range v.NumField() {
 		part := Parts(1) << i
 		for _, by := range []int64{-1, 1} {
 			v.Field(i).SetInt(3 + by)
-			was := Revision{Added: 3, Designs: 3, Machines: 3, Orders: 3, Reports: 3, Plans: 3, Setups: 3, Told: 3, Rest: 3}
+			was := Revision{Added: 3, Designs: 3, Machines: 3, Orders: 3, Reports: 3, Plans: 3, Setups: 3, Told: 3, Rest: 3, Visits: 3}
 			for _, of := range []Parts{part, AllParts, AllParts &^ part} {
 				if got, want := at.AsNew(was, of), by > 0 || of&part == 0; got != want {
 					t.Errorf("%s %+d, of parts %b: as new %v, want %v", v.Type().Field(i).Name, by, of, got, want)

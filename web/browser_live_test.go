@@ -7,6 +7,9 @@ import (
 	"strconv"
 	"testing"
 	"time"
+
+	"needlepace/shop"
+	"needlepace/shop/visits"
 )
 
 // testStandingPages has somebody read one machine, one design, a quote, a run sheet and what was changed while another
@@ -87,6 +90,40 @@ func testStandingPages(t *testing.T, tab context.Context) {
 		change(517 + i)
 		e.until(`document.querySelector("main").innerText.includes("` + strconv.Itoa(517+i) + `")`)
 	}
+
+	// A comparison gets another name, and a floor; in one that is being filled in nothing moves under the hand.
+	for at, kind := range map[string]shop.SetupKind{"/compare/": shop.MixSetup, "/floor/": shop.FloorSetup} {
+		all, err := s.shop.Setups.List(ctx, kind)
+		if err != nil {
+			t.Fatal(err)
+		}
+		stands(at + all[0].ID)
+		if _, err := s.shop.Setups.Save(ctx, shop.Setup{ID: all[0].ID, Kind: kind, Name: "Another name", TOML: all[0].TOML, Version: all[0].Version}); err != nil {
+			t.Fatal(err)
+		}
+		e.until(`document.querySelector("h1").innerText === "Another name"`)
+	}
+
+	// A visit, and what somebody brings into it.
+	v, err := s.shop.Visits.Begin(ctx, "Saltmere", "", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	stands("/visits")
+	if _, err := s.shop.Visits.Describe(ctx, v.ID, v.Version, "Saltmere, second day", "", ""); err != nil {
+		t.Fatal(err)
+	}
+	e.until(`document.querySelector("main").innerText.includes("Saltmere, second day")`)
+	bring := func(name string) {
+		t.Helper()
+		if err := s.shop.Visits.Put(ctx, v.ID, "", visits.File{Name: "notes/" + name, As: []byte("seen")}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	bring("first.txt")
+	stands("/visits/" + v.ID)
+	bring("second.txt")
+	e.until(`[...document.querySelectorAll("main .changed")].map((r) => r.nodeName + r.innerText.includes("second.txt")).join() === "LItrue"`)
 
 	// What was changed, as it is changed.
 	stands("/history")

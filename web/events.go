@@ -110,6 +110,7 @@ func eventsOf(was, is shop.Revision, may func(shop.Right) bool) (kinds []string)
 		{"setups", was.Setups, is.Setups, shop.SeeMoney}, // hours and prices
 		{"told", was.Told, is.Told, shop.Look},           // by machines
 		{"rest", was.Rest, is.Rest, shop.Look},           // timed runs, quotes, settings
+		{"visits", was.Visits, is.Visits, shop.KeepVisits},
 	} {
 		if k.was != k.is && may(k.right) {
 			kinds = append(kinds, k.name)

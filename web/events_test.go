@@ -60,11 +60,11 @@ func TestManyReadersAreOneLook(t *testing.T) {
 
 // TestEventsAreOfWhatOneMaySee: kinds that changed, and of those only what the right is there for.
 func TestEventsAreOfWhatOneMaySee(t *testing.T) {
-	was := shop.Revision{Added: 1, Designs: 1, Machines: 1, Orders: 1, Reports: 1, Plans: 1, Setups: 1}
+	was := shop.Revision{Added: 1, Designs: 1, Machines: 1, Orders: 1, Reports: 1, Plans: 1, Setups: 1, Visits: 1}
 	is := was
-	is.Orders, is.Setups, is.Added = 2, 2, 2
+	is.Orders, is.Setups, is.Added, is.Visits = 2, 2, 2, 2
 	may := func(role shop.Role) func(shop.Right) bool { return role.Has }
-	for role, want := range map[shop.Role]string{shop.Operator: "[added orders]", shop.Planner: "[added orders setups]"} {
+	for role, want := range map[shop.Role]string{shop.Operator: "[added orders]", shop.Planner: "[added orders setups visits]"} {
 		if got := eventsOf(was, is, may(role)); text(got) != want {
 			t.Errorf("%s is told of %v, want %s", role, got, want)
 		}

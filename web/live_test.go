@@ -106,7 +106,7 @@ func TestWhatChangesIsToldToOpenPages(t *testing.T) {
 		t.Errorf("a machine was added: %q is told", kinds)
 	}
 	for _, missed := range []*reading{read(t, a, "?since="+id), read(t, a, "", "Last-Event-ID", id)} {
-		if _, kinds := missed.next(); kinds != "machines rest" {
+		if _, kinds := missed.next(); kinds != "machines" {
 			t.Errorf("one who comes again is told of %q", kinds)
 		}
 	}

@@ -14,6 +14,7 @@ func revision(t *testing.T, s shop.Store) {
 	design, setup := exampleDesign(1), &shop.Setup{ID: "s1", Kind: shop.FloorSetup, Name: "Late", TOML: "x = 1",
 		Version: 1, Changed: when}
 	o := exampleOrder(1, design.ID)
+	visit := &shop.Visit{ID: "v1", Name: "Saltmere", Version: 1, Made: when, Changed: when}
 	report := book.Report{ID: "r", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: design.ID,
 		Number: 1, Good: 2, Breaks: -1, Added: when}
 	before, err := s.Revision(bg)
@@ -27,7 +28,7 @@ func revision(t *testing.T, s shop.Store) {
 	plans := count(func(r shop.Revision) int64 { return r.Plans })
 	setups := count(func(r shop.Revision) int64 { return r.Setups })
 	kinds := map[string]count{"designs": designs, "added": added, "machines": machines, "orders": orders, "reports": reports,
-		"plans": plans, "setups": setups, "rest": func(r shop.Revision) int64 { return r.Rest }}
+		"plans": plans, "setups": setups, "rest": func(r shop.Revision) int64 { return r.Rest }, "visits": func(r shop.Revision) int64 { return r.Visits }}
 	for _, c := range []struct {
 		what   string
 		change func() error
@@ -63,6 +64,13 @@ func revision(t *testing.T, s shop.Store) {
 		{"a kept list", func() error {
 			return s.SaveList(bg, &shop.List{ID: "l", Of: shop.ListOfDesigns, Name: "Small", Query: "sort=-size"})
 		}, []string{"rest"}},
+		{"a visit", func() error { return s.SaveVisit(bg, visit, nil) }, []string{"visits"}},
+		{"its file", func() error {
+			return s.KeepVisitFiles(bg, visit.ID, []shop.VisitPut{{VisitFile: shop.VisitFile{Name: "notes/a.txt", Digest: "d1", Bytes: 1, Added: when}, Content: []byte("x")}}, nil)
+		}, []string{"visits"}},
+		{"its open call", func() error {
+			return s.SaveCallPage(bg, &shop.CallPage{Visit: visit.ID, Name: "c1", Code: "abcdefgh", Most: 3, Open: true})
+		}, []string{"visits"}},
 		{"a setup gone", func() error { return s.DeleteSetup(bg, "s1") }, []string{"setups"}},
 	} {
 		must(t, c.change())

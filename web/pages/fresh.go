@@ -28,6 +28,11 @@ var fresh = []struct {
 	{regexp.MustCompile(`^/designs/[0-9a-z]+$`), "designs machines"},
 	{regexp.MustCompile(`^/machines$`), "machines reports"},
 	{regexp.MustCompile(`^/machines/[0-9a-z]+$`), "designs machines reports rest"},
+	{regexp.MustCompile(`^/(compare|floor)$`), "setups"},
+	{regexp.MustCompile(`^/compare/[0-9a-z]+$`), "designs machines setups"},
+	{regexp.MustCompile(`^/floor/[0-9a-z]+$`), "designs machines reports setups"},
+	{regexp.MustCompile(`^/visits$`), "visits"},
+	{regexp.MustCompile(`^/visits/[^/]+(/(trials|calls)/[^/]+)?$`), "visits"},
 }
 
 // notOne are pages beside the orders and beside the designs, and none of one of them.
@@ -47,7 +52,7 @@ func freshOf(path string) string {
 func partsOf(kinds string) (all shop.Parts) {
 	for k := range strings.FieldsSeq(kinds) {
 		all |= map[string]shop.Parts{"added": shop.AddedPart, "designs": shop.DesignsPart, "machines": shop.MachinesPart, "orders": shop.OrdersPart,
-			"reports": shop.ReportsPart, "plans": shop.PlansPart, "setups": shop.SetupsPart, "told": shop.ToldPart, "rest": shop.RestPart}[k]
+			"reports": shop.ReportsPart, "plans": shop.PlansPart, "setups": shop.SetupsPart, "told": shop.ToldPart, "rest": shop.RestPart, "visits": shop.VisitsPart}[k]
 	}
 	return all
 }

@@ -28,13 +28,17 @@ var parts = map[string]shop.Parts{
 	"lists":            shop.RestPart,
 	"runs":             shop.RestPart,
 	"timings":          shop.RestPart,
+	"visits":           shop.VisitsPart,
+	"visit_files":      shop.VisitsPart,
+	"visit_contents":   0, // of a file, by its digest
+	"call_pages":       shop.VisitsPart,
 	"revisions":        shop.AllParts,
 
 	"accounts": shop.Uncounted, "sessions": shop.Uncounted, "devices": shop.Uncounted, "tokens": shop.Uncounted, "phones": shop.Uncounted,
 	"changes": shop.Uncounted, "trail": shop.Uncounted, "order_keys": shop.Uncounted, "order_tables": shop.Uncounted,
-	"told_apart": shop.Uncounted, "visits": shop.Uncounted, "visit_files": shop.Uncounted, "visit_contents": shop.Uncounted,
-	"members": shop.Uncounted, "entries": shop.Uncounted, "tickets": shop.Uncounted,
-	"call_pages": shop.Uncounted, "call_seen": shop.Uncounted,
+	"told_apart": shop.Uncounted,
+	"members":    shop.Uncounted, "entries": shop.Uncounted, "tickets": shop.Uncounted,
+	"call_seen": shop.Uncounted,
 }
 
 // PartOf is the part of the shop that a table holds; known is false for one that nobody has thought of.

@@ -14,7 +14,7 @@ import (
 func (db *DB) Revision(ctx context.Context) (shop.Revision, error) {
 	return shop.RevisionOf(ctx, func(ctx context.Context) (r shop.Revision, err error) {
 		counts := map[string]*int64{"added": &r.Added, "designs": &r.Designs, "machines": &r.Machines, "orders": &r.Orders,
-			"reports": &r.Reports, "plans": &r.Plans, "setups": &r.Setups, "told": &r.Told, "rest": &r.Rest}
+			"reports": &r.Reports, "plans": &r.Plans, "setups": &r.Setups, "told": &r.Told, "rest": &r.Rest, "visits": &r.Visits}
 		err = db.each(ctx, func(scan scan) error {
 			var kind string
 			var n int64
