@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"fmt"
 	"html/template"
+	"slices"
 	"strings"
 	"sync"
 
@@ -41,7 +42,8 @@ type listData struct {
 type listRow struct {
 	*shop.Design
 	Times     []listTime
-	Picks     bool // it can be ticked
+	More      string // what it takes on the other machines, where there are many
+	Picks     bool   // it can be ticked
 	W         *words.Writer
 	Size, Day string
 }
@@ -58,6 +60,10 @@ type listTime struct {
 }
 
 const pageSize = 50
+
+// Where a shop has more machines than mostStrips, a row of the list shows its quickest ones and says the rest: with ten
+// machines a row would be a third of a screen.
+const mostStrips, quickest = 5, 3
 
 // showHome is the first run while the shop is empty, then the designs, and today once there are orders to sew.
 func showHome(c *call) error {
@@ -226,13 +232,22 @@ func (c *call) designRows(designs []serve.ListedDesign, picks bool) ([]template.
 			if err != nil {
 				return "", err
 			}
-			slowest := 0.0 // a jacket back among cap logos must not shrink them to nothing: each design has its own axis
-			for _, one := range times[0] {
-				slowest = max(slowest, one.Seconds)
-			}
 			for k, one := range times[0] {
 				row.Times = append(row.Times, listTime{machines[k].Name, machines[k].ID, one.Seconds,
-					bar{Parts: picture.PartsOf(one.Parts), Max: slowest, Thin: true}})
+					bar{Parts: picture.PartsOf(one.Parts), Thin: true}})
+			}
+			if n := len(row.Times); n > mostStrips {
+				slices.SortStableFunc(row.Times, func(a, b listTime) int { return cmp.Compare(a.Seconds, b.Seconds) })
+				row.More = words.Say("designs.more", words.Args{"machines": words.Count(n-quickest, "machine"),
+					"low": words.Seconds(row.Times[quickest].Seconds), "high": words.Seconds(row.Times[n-1].Seconds)}).Text(w)
+				row.Times = row.Times[:quickest]
+			}
+			slowest := 0.0 // a jacket back among cap logos must not shrink them to nothing: each design has its own axis
+			for _, one := range row.Times {
+				slowest = max(slowest, one.Seconds)
+			}
+			for k := range row.Times {
+				row.Times[k].Bar.Max = slowest
 			}
 			var b strings.Builder
 			err = t.ExecuteTemplate(&b, "design-row", row)

@@ -1,6 +1,8 @@
 package pages_test
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -83,6 +85,27 @@ func TestKeptRowsAreAsTheyWouldBeWritten(t *testing.T) {
 	has("described", row("/designs"), "Kittiwake", "Kiosk")
 	a.Machine("compact-8", "Cockle")
 	has("one machine more", row("/designs"), `>Cockle<`, `>Limpet<`)
+	// With many machines the quickest stand there, and the rest in a line.
+	for i := range 5 {
+		a.Machine("home-1", fmt.Sprintf("Slow %d", i))
+	}
+	all, err := a.Shop.Machines.List(ctx)
+	must(err)
+	times, err := a.Shop.Times(ctx, []string{d.ID}, all)
+	must(err)
+	var secs []float64
+	for _, one := range times[0] {
+		secs = append(secs, one.Seconds)
+	}
+	slices.Sort(secs)
+	list := row("/designs")
+	if n := strings.Count(list, `class="time"`); len(secs) != 7 || n != 3 {
+		t.Errorf("%d of %d machines stand in the row", n, len(secs))
+	}
+	for _, s := range secs[:3] {
+		has("many machines", list, `<span class="time">`+words.Seconds(s).Text(nil)+`</span>`)
+	}
+	has("many machines", list, "4 machines more: "+words.Seconds(secs[3]).Text(nil)+" to "+words.Seconds(secs[6]).Text(nil), `>Cockle<`)
 	must(a.Shop.Designs.Remove(ctx, d.ID))
 	if gone := row("/designs?removed=1"); strings.Contains(gone, "tickone") || !strings.Contains(gone, "Kittiwake") {
 		t.Errorf("taken off the list it can be ticked: %.600s", gone)
