@@ -56,6 +56,7 @@ type askRun struct {
 // runView is the drawing with its trace, lane and strip on one time axis.
 type runView struct {
 	URL       string // the stitches, binary
+	Picture   string // of the run, where no script draws it
 	Seconds   float64
 	Low, High float64 // ends of the speed scale, stitches/min
 	Top       float64 // seconds at the right end
@@ -214,6 +215,9 @@ func (c *call) runView(data *designData, p *page, machineID string, job ask.Job,
 	params := jobValues(c.Query(), machineID, append(mendJob, "limit", "needles")...)
 	stitches := func() string { return serve.APIRoot + "/designs/" + data.D.ID + "/run.bin?" + params.Encode() }
 	v.URL = stitches()
+	drawn := c.URL.Query()
+	drawn.Set("picture", "run.svg")
+	v.Picture = c.URL.Path + "?" + drawn.Encode()
 	if with != nil {
 		v.Top = max(v.Top, with.Interval.High, with.Seconds)
 		params.Set("machine", data.Ask.With)
