@@ -105,6 +105,10 @@ func TestBadRowsKeepTheOthersOutUnlessAsked(t *testing.T) {
 	if s := a.Verdict.Text(nil) + a.Caveats.Text(nil); !strings.Contains(s, "3 orders, 1001 to 1003") || !strings.Contains(s, "Left out") {
 		t.Errorf("said: %s", s)
 	}
+	a = take(t, b, text, func(q *act.TableQuestion) { q.GoodOnly = true })
+	if s := a.Verdict.Text(nil); strings.Contains(s, "0 orders") || !strings.Contains(s, "3 cells in 3 orders cannot be read. No other order of the table is new") {
+		t.Errorf("where the good ones are here already: %s", s)
+	}
 }
 
 // What is said of columns is kept for the next table with the same headings.

@@ -157,9 +157,31 @@ func TestFeesOfOldQuotes(t *testing.T) {
 		{book.FeeOf(book.SetupFee, "x", decimal.Zero), "Set-up: x, once"},
 		{book.QuoteFee{Name: "courier"}, "courier, once"}, {book.QuoteFee{}, "–, once"},
 	} {
-		if got := ask.QuoteFee(c.fee).Text(nil); got != c.want {
+		if got := ask.QuoteFee(&book.Quote{Fees: []book.QuoteFee{c.fee}}, c.fee).Text(nil); got != c.want {
 			t.Errorf("%+v is %q, want %q", c.fee, got, c.want)
 		}
+	}
+}
+
+// A design on several lines has a set-up for each, and each says which; a design on one line needs no number.
+func TestSetUpFeesSayOfWhichLineTheyAre(t *testing.T) {
+	b := fresh(t)
+	b.workshop(t, "quote_valid_days = 30", "quote_valid_days = 30\nset_up_as_fee = true")
+	var lines []book.OrderLine
+	for _, d := range []string{"wheel-badge.dst", "wheel-badge.dst", "gull-cap.dst"} {
+		lines = append(lines, book.OrderLine{DesignID: b.designs[d], Quantity: 24})
+	}
+	q, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: b.lines(t, "2026-05-04", book.Agreed, lines...).ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var said []string
+	for _, f := range q.Fees {
+		said = append(said, ask.QuoteFee(q.Quote, f).Text(nil))
+	}
+	want := []string{"Set-up: wheel-badge, line 1, once", "Set-up: wheel-badge, line 2, once", "Set-up: gull-cap, once"}
+	if !slices.Equal(said, want) {
+		t.Errorf("%q, want %q", said, want)
 	}
 }
 

@@ -80,6 +80,8 @@ func (a *OrderTableAnswer) Say() {
 		a.Verdict.Say("ordertable.none-new")
 	case bad == 0 && len(a.Bad) > 0:
 		a.Verdict.Say("ordertable.totals", words.Args{"cells": words.Count(len(a.Bad), "cell"), "fresh": orders})
+	case bad > 0 && fresh == 0:
+		a.Verdict.Say("ordertable.bad-alone", words.Args{"cells": words.Count(len(a.Bad), "cell"), "orders": words.Count(bad, "order")})
 	case bad > 0:
 		a.Verdict.Say("ordertable.bad", words.Args{"cells": words.Count(len(a.Bad), "cell"), "orders": words.Count(bad, "order"),
 			"fresh": orders})

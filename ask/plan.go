@@ -215,13 +215,19 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 		Plan: write(p, sched, q), Before: before, Moved: []Moved{}, Seen: seen,
 		full: plan.Plan{Problem: p.Problem, Schedule: sched},
 	}
-	if err := promise(ctx, p, sched, &from.Memory().drawn, a.Plan); err != nil {
+	told := make(chan bool) // why something moved is found while it is simulated
+	go func() {
+		defer close(told)
+		if before != nil {
+			a.Moved = moves(p.told(before, on), a.full)
+		}
+	}()
+	err = promise(ctx, p, sched, &from.Memory().drawn, a.Plan)
+	<-told
+	if err != nil {
 		return nil, err
 	}
 	a.Plan.Inputs = now
-	if before != nil {
-		a.Moved = moves(p.told(before, on), a.full)
-	}
 	a.say()
 	return a, nil
 }

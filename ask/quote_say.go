@@ -1,6 +1,8 @@
 package ask
 
 import (
+	"slices"
+
 	"needlepace/book"
 	"needlepace/money"
 	"needlepace/words"
@@ -142,11 +144,15 @@ func QuoteGoods(l *book.QuoteLine) words.Value {
 	return words.Say("quote.goods", words.Args{"pieces": words.Whole(l.Quantity), "garment": words.Name(l.Garment)})
 }
 
-// QuoteFee is what is asked for once.
-func QuoteFee(f book.QuoteFee) words.Message {
+// QuoteFee is what a quote asks for once; a set-up says of which line it is where it is not the design's only one.
+func QuoteFee(q *book.Quote, f book.QuoteFee) words.Message {
 	kind, design := f.Of()
+	another := func(x book.QuoteFee) bool { return x.Kind == f.Kind && x.Design == f.Design && x.Line != f.Line }
 	switch kind {
 	case book.SetupFee:
+		if slices.ContainsFunc(q.Fees, another) {
+			return words.Say("quote.fee-set-up-line", words.Args{"design": words.Name(design), "line": words.Whole(f.Line)})
+		}
 		return words.Say("quote.fee-set-up", words.Args{"design": words.Name(design)})
 	case book.DigitizingFee:
 		return words.Say("quote.fee-digitizing", words.Args{"design": words.Name(design)})

@@ -130,7 +130,7 @@ func QuoteSum(q *book.Quote) *Table {
 		}), l.Sum)
 	}
 	for _, f := range q.Fees {
-		add(QuoteFee(f), f.Amount)
+		add(QuoteFee(q, f), f.Amount)
 	}
 	for _, x := range QuoteExtras(q) {
 		add(x.What, x.Amount)

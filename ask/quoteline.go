@@ -89,7 +89,9 @@ func quoteLine(
 			q.Cost = q.Cost.Add(c.Total.Mul(count))
 			q.Hours += c.Hours.InexactFloat64()
 			if step.SetupFee.IsPositive() {
-				q.Fees = append(q.Fees, book.FeeOf(book.SetupFee, des.Name, step.SetupFee))
+				fee := book.FeeOf(book.SetupFee, des.Name, step.SetupFee)
+				fee.Line = l.Line
+				q.Fees = append(q.Fees, fee)
 			}
 		}
 	}

@@ -273,6 +273,7 @@ type QuoteFee struct {
 	Name   string    `json:"name"` // in English, as earlier versions kept it
 	Kind   string    `json:"kind"` // SetupFee or DigitizingFee
 	Design string    `json:"design"`
+	Line   int       `json:"line,omitempty" doc:"of a set-up, whose; 0: of all lines of the design, or kept by an earlier version"`
 	Amount money.Dec `json:"amount"`
 }
 

@@ -55,7 +55,7 @@ func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte, by *wor
 		titles = append(titles, ask.QuoteGoods(l))
 	}
 	for _, f := range q.Fees {
-		out.Lines = append(out.Lines, QuoteLine{Text: ask.QuoteFee(f).Text(by), Amount: f.Amount})
+		out.Lines = append(out.Lines, QuoteLine{Text: ask.QuoteFee(q, f).Text(by), Amount: f.Amount})
 	}
 	for _, x := range ask.QuoteExtras(q) {
 		out.Lines = append(out.Lines, QuoteLine{Text: x.What.Text(by), Amount: x.Amount})

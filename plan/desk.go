@@ -192,6 +192,20 @@ func (d *Desk) WhatIfMove(lot, machine, place int) (*Effect, error) {
 	return effect(d.p, d.now, d.work.schedule()), nil
 }
 
+// comesTo is what the plan comes to with a lot put elsewhere, as WhatIfMove takes it: totals are known far sooner
+// than the plan is written.
+func (d *Desk) comesTo(lot, machine, place int) (t Totals, err error) {
+	c, err := d.change(lot, machine, place)
+	if err != nil {
+		return t, err
+	}
+	d.work.copyFrom(d.s)
+	if c != nil {
+		d.work.apply(c)
+	}
+	return d.work.totals(), nil
+}
+
 // change makes the move of a lot; nil where it stands there already.
 func (d *Desk) change(lot, machine, place int) (*change, error) {
 	if lot < 0 || lot >= len(d.lots) {

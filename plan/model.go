@@ -138,7 +138,10 @@ func (md *model) chance(m int, a *entry, e float64) float64 {
 	case e >= a.sure:
 		return 1
 	}
-	x := max(e-md.free[m], 0)
+	x := e - md.free[m]
+	if x < 0 {
+		x = 0
+	}
 	sd := math.Sqrt(md.spread2[m]*x*x + md.scatter2[m]*x)
 	if sd == 0 { // it stands still between safe and sure: at its due second
 		return 0
@@ -178,7 +181,14 @@ func over(z float64) float64 {
 	k := int(x)
 	x -= float64(k)
 	c := &overTable[k]
-	return min(max(c[0]+x*(c[1]+x*(c[2]+x*c[3])), 0), 1)
+	switch v := c[0] + x*(c[1]+x*(c[2]+x*c[3])); {
+	case v < 0:
+		return 0
+	case v > 1:
+		return 1
+	default:
+		return v
+	}
 }
 
 // compile makes the model. p has passed Check.

@@ -218,3 +218,39 @@ func (s *state) schedule() *Schedule {
 	}
 	return out
 }
+
+// totals are what the state comes to, as schedule gives it but for lots of one job that it writes as one: those are
+// counted apart.
+func (s *state) totals() (out Totals) {
+	md := s.md
+	last := make([]float64, len(md.p.Jobs)) // end in s
+	fine := make([]float64, len(md.p.Jobs)) // chance to be in time
+	for i := range fine {
+		fine[i] = 1
+	}
+	for m := range s.rows {
+		r, rank := &s.rows[m], int32(-1)
+		for k, t := range r.seq {
+			h, j := &r.stops[k], md.job[t]
+			out.Setup += h.set
+			out.Work += h.work
+			out.Money += md.p.Machines[m].Rate * (h.set + h.work)
+			if md.old != nil {
+				out.Moved += md.old.moved(m, t, &rank)
+			}
+			last[j] = max(last[j], md.lines[m].end(r.end[k]))
+			fine[j] *= 1 - md.chance(m, &h.entry, r.end[k])
+		}
+		out.MakeSpan = max(out.MakeSpan, r.finish)
+	}
+	for i := range last {
+		j := &md.p.Jobs[i]
+		if late := last[i] - j.due(); late > 2*hair {
+			out.Late++
+			out.Lateness += j.Weight * late
+		}
+		out.Risk += j.Weight * (1 - fine[i])
+	}
+	out.Cost = md.w.of(&out)
+	return out
+}

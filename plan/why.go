@@ -15,6 +15,7 @@ type diff struct {
 	b, a  *view
 	moved map[string]bool // jobs that the second plan put elsewhere
 	desk  *Desk           // of the second plan, once it is needed
+	is    Totals          // what it comes to there
 	broke bool            // it cannot be made
 }
 
@@ -242,12 +243,11 @@ func (d *diff) closed(was seen) (why words.Message) {
 // gain puts a moved job back to where it was and says which term of the goal is
 // the worse for it.
 func (d *diff) gain(j *Job, was, now seen) (why words.Message) {
-	back := d.back(j, was, now)
-	if back == nil {
+	u, alone := d.back(j, was, now)
+	if !alone {
 		return words.Say("plan-why.together")
 	}
-	w := d.a.Problem.Weights.orDefault()
-	t, u := &back.Before, &back.After
+	t, w := &d.is, d.a.Problem.Weights.orDefault()
 	terms := []struct {
 		worse float64
 		say   words.Message
@@ -270,19 +270,19 @@ func (d *diff) gain(j *Job, was, now seen) (why words.Message) {
 	return most.say
 }
 
-// back is what the second plan comes to with a job where the first had it; nil
-// where it cannot go back alone.
-func (d *diff) back(j *Job, was, now seen) *Effect {
+// back is what the second plan comes to with a job where the first had it; alone
+// says whether it can go back there alone.
+func (d *diff) back(j *Job, was, now seen) (back Totals, alone bool) {
 	if len(was.lots) != 1 || len(now.lots) != 1 || d.broke {
-		return nil
+		return back, false
 	}
 	if d.desk == nil {
 		desk, err := NewDesk(d.a.Problem, d.a.Schedule)
 		if err != nil {
 			d.broke = true
-			return nil
+			return back, false
 		}
-		d.desk = desk
+		d.desk, d.is = desk, desk.s.totals()
 	}
 	bl := &d.b.Schedule.Lots[was.lots[0]]
 	id := d.b.Problem.Machines[bl.Machine].ID
@@ -298,7 +298,7 @@ func (d *diff) back(j *Job, was, now seen) *Effect {
 	sc := d.desk.Schedule()
 	lot := slices.IndexFunc(sc.Lots, func(l Lot) bool { return d.a.Problem.Jobs[l.Job].ID == j.ID })
 	if lot < 0 {
-		return nil
+		return back, false
 	}
 	place, k := 0, 0
 	for _, l := range sc.Queue(d.a.mach[id]) {
@@ -310,11 +310,8 @@ func (d *diff) back(j *Job, was, now seen) *Effect {
 			place = k
 		}
 	}
-	e, err := d.desk.WhatIfMove(lot, d.a.mach[id], place)
-	if err != nil {
-		return nil
-	}
-	return e
+	back, err := d.desk.comesTo(lot, d.a.mach[id], place)
+	return back, err == nil
 }
 
 // pushed says what makes most of the change of a job's end that stayed where it

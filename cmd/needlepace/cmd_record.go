@@ -6,6 +6,7 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/shop"
 	"needlepace/words"
 )
 
@@ -103,6 +104,9 @@ func (a *RecordCmd) Run(c *Ctx) error {
 			out, err = d.Correct(c.Context, o.ID, a.Correct, r, how, a.Who)
 		} else {
 			out, err = d.Record(c.Context, r, how, a.Who)
+		}
+		if e := shop.ErrorOf(err); e != nil && (e.Key == "over" || e.Key == "sure") { // what is refused until it is said to be meant
+			return fmt.Errorf("%w: --%s", err, e.Key)
 		}
 		if err != nil {
 			return err
