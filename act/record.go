@@ -78,8 +78,12 @@ func (r *Recorded) each() {
 // timed by the watch goes to the machine's runs, from which it learns. Of r,
 // what is not the floor's to say (ID, number, prediction, …) is the shop's to
 // give; Day empty is today. More good pieces than are left are refused at
-// "over" where they are not meant.
+// "over" where they are not meant. Reports that come at once are all kept, one after another.
 func (s *Shop) Record(ctx context.Context, r book.Report, how Recording, by string) (*Recorded, error) {
+	return again(reportTries, func() (*Recorded, error) { return s.record(ctx, r, how, by) })
+}
+
+func (s *Shop) record(ctx context.Context, r book.Report, how Recording, by string) (*Recorded, error) {
 	if was, err := s.kept(ctx, r.OrderID, r.Line, how); was != nil || err != nil {
 		return was, err
 	}
