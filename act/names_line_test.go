@@ -217,3 +217,38 @@ func TestAListOfNamesSaysWhichRowsAreBad(t *testing.T) {
 		t.Errorf("another file for a name: %+v, %v", o, err)
 	}
 }
+
+// A stitch file that did not come whole is told with the order, of a name too, before anybody sews it: for a design
+// whose end is missing still has a time and a price.
+func TestFilesThatAreCutShortAreToldWithTheOrder(t *testing.T) {
+	b := fresh(t)
+	rows := b.letter(t, "Jo", "Ada")
+	_, whole, err := b.Designs.File(bg, b.designs["Ada.dst"])
+	if err != nil {
+		t.Fatal(err)
+	}
+	added, err := b.AddFile(bg, "half.dst", whole[:len(whole)/6*3])
+	if err != nil || added[0].Design == nil {
+		t.Fatal(err, added)
+	}
+	half := added[0].Design.ID
+	for _, c := range []struct {
+		design string
+		names  []book.NameRow
+		want   string
+	}{
+		{b.designs["wheel-badge.dst"], rows, ""},
+		{half, nil, "line 1: perhaps cut short or damaged: half.dst; look at the picture"},
+		{b.designs["wheel-badge.dst"], append(rows, book.NameRow{Name: "Bram", DesignID: half}, book.NameRow{Name: "Cleo", DesignID: half}),
+			"perhaps cut short or damaged: half.dst; look"},
+	} {
+		o, notes, err := b.AddOrder(bg, book.Order{Customer: "C", Due: words.NewDay(2026, 3, 20), Weight: 1, State: book.Agreed, Lines: []book.OrderLine{
+			{DesignID: c.design, Quantity: max(len(c.names), 2), LinePieces: book.LinePieces{LineNames: book.LineNames{Names: c.names}}}}}, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if said := strings.Join(notes, "\n"); c.want == "" && strings.Contains(said, "cut short") || !strings.Contains(said, c.want) {
+			t.Errorf("order %d: %q, want %q", o.Number, said, c.want)
+		}
+	}
+}

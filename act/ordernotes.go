@@ -3,10 +3,13 @@ package act
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
 	"needlepace/words"
 )
 
@@ -107,6 +110,7 @@ type noter struct {
 	today words.Day
 	last  *book.Plan
 	whys  map[string]words.Message // by a line: why no machine can make it
+	cut   map[string]bool          // by a design: its file is cut short or damaged
 }
 
 func (s *Shop) noter(ctx context.Context) (*noter, error) {
@@ -119,12 +123,42 @@ func (s *Shop) noter(ctx context.Context) (*noter, error) {
 		return nil, err
 	}
 	return &noter{s: s, w: w, today: w.Zone.Day(s.now()), last: last,
-		whys: map[string]words.Message{}}, nil
+		whys: map[string]words.Message{}, cut: map[string]bool{}}, nil
 }
 
 func (n *noter) design(ctx context.Context, id string) (*shop.Design, error) {
 	d, err := n.s.Designs.Get(ctx, id)
 	return d, err
+}
+
+// cutShort are the files of a line that did not come whole, its names' too.
+func (n *noter) cutShort(ctx context.Context, l *book.OrderLine) (files words.List, err error) {
+	all := []string{l.DesignID}
+	for i := range l.Names {
+		all = append(all, l.Names[i].DesignID)
+	}
+	slices.Sort(all)
+	for _, id := range slices.Compact(all) {
+		cut, known := n.cut[id]
+		if !known {
+			design, err := n.s.Designs.Stitches(ctx, id)
+			if err != nil {
+				return nil, err
+			}
+			cut = slices.ContainsFunc(design.Warnings, func(w stitch.Warning) bool {
+				return w.Code == stitchfile.WarnCut || w.Code == stitchfile.WarnCount || w.Code == stitchfile.WarnBits
+			})
+			n.cut[id] = cut
+		}
+		if cut {
+			d, err := n.design(ctx, id)
+			if err != nil {
+				return nil, err
+			}
+			files = append(files, words.Name(d.File))
+		}
+	}
+	return files, nil
 }
 
 // unmade says why no machine can make a line; nothing where one can.
@@ -164,6 +198,15 @@ func (n *noter) notes(ctx context.Context, o *book.Order) (words.Sentences, erro
 		if d.Removed {
 			of(l, words.Say("order-note.design-gone", words.Args{"design": words.Name(d.Name)}))
 			continue
+		}
+		if o.State.Open() {
+			files, err := n.cutShort(ctx, l)
+			if err != nil {
+				return nil, err
+			}
+			if len(files) > 0 {
+				of(l, words.Say("order-note.cut", words.Args{"files": files}))
+			}
 		}
 		if l.Partner.Sews() {
 			if o.State.Open() {

@@ -70,12 +70,18 @@ func (f NamesFlags) put(d *desk, l *book.OrderLine, pieces bool) error {
 	if err != nil {
 		return usagef("--names: %v", err)
 	}
-	names, bad, err := book.ReadNames(table, func(name string) (string, error) {
-		if _, err := os.Stat(filepath.Join(dir, filepath.FromSlash(name))); err == nil {
-			return d.designFor(name, dir)
+	taken := map[string]string{} // each file once: a list may have it for hundreds of names
+	names, bad, err := book.ReadNames(table, func(name string) (id string, err error) {
+		if id, is := taken[name]; is {
+			return id, nil
 		}
-		id, err := inShop(name)
-		if err != nil {
+		if _, err := os.Stat(filepath.Join(dir, filepath.FromSlash(name))); err == nil {
+			if id, err = d.designFor(name, dir); err == nil {
+				taken[name] = id
+			}
+			return id, err
+		}
+		if id, err = inShop(name); err != nil {
 			return "", fmt.Errorf("%w, and there is no file %s", err, filepath.Join(dir, name))
 		}
 		return id, nil
