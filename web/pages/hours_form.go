@@ -74,6 +74,7 @@ type hoursForm struct {
 	Address  lines        `toml:"address"`
 	Terms    lines        `toml:"terms"`
 	Money    hoursMoney   `toml:"money"`
+	Goal     hoursGoal    `toml:"plan"`
 
 	Own map[string]hoursOwned `toml:"own" own:"1"` // what machines cost, by ID
 }
@@ -107,6 +108,14 @@ type hoursMoney struct {
 	Interest   *money.Amount `toml:"interest_percent" hours:"interest"`
 	Shifts     *count        `toml:"shifts_per_year" hours:"shifts"`
 	Example    bool          `toml:"placeholder" hours:"example"`
+}
+
+// hoursGoal is what a plan weighs (book.GoalKeys); nil: as usual.
+type hoursGoal struct {
+	HourLate  *amount `toml:"hour_late" hours:"hour-late"`
+	OrderLate *amount `toml:"order_late" hours:"order-late"`
+	JobMoved  *amount `toml:"job_moved" hours:"job-moved"`
+	HourDone  *amount `toml:"hour_done" hours:"hour-done"`
 }
 
 type hoursOwned struct {
@@ -143,6 +152,8 @@ func hoursOf(w *book.Workshop, machines []*shop.Machine) *hoursForm {
 			Top: given(m.TopThread), Bobbin: given(m.BobbinThread), Backing: given(m.Backing), Needle: given(m.Needle),
 			Garment: given(m.Garment), Digitizing: given(m.Digitizing), Margin: given(m.Margin), SalesTax: given(m.SalesTax),
 			Interest: given(m.Interest), Shifts: nonZero(m.Shifts), Example: m.Placeholder}}
+	g := &w.Goal
+	in.Goal = hoursGoal{(*amount)(g.HourLate), (*amount)(g.OrderLate), (*amount)(g.JobMoved), (*amount)(g.HourDone)}
 	for _, d := range w.Holidays {
 		in.Holidays = append(in.Holidays, d.String())
 	}
@@ -236,6 +247,9 @@ func (in *hoursForm) file(f *form, kept string, machines []*shop.Machine) (strin
 			delete(tree, "money")
 		}
 	}
+	if goal, ok := tree["plan"].(map[string]any); ok && len(goal) == 0 {
+		delete(tree, "plan")
+	}
 	if b, err = toml.Marshal(tree); err == nil && sameWorkshop(kept, string(b)) { // its comments stay
 		return kept, nil
 	}
@@ -295,7 +309,12 @@ func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
 	}
 	papers := fieldGroup{Title: words.Say("hours-page.papers").Text(f.w), Rows: []fieldRow{{Fields: []field{
 		f.show("address", words.Say("hours-field.address").Text(f.w), in.Address), f.show("terms", words.Say("hours-field.terms").Text(f.w), in.Terms)}}}}
-	out := []fieldGroup{hours, days, promises, all}
+	goal := fieldGroup{Title: words.Say("hours-page.goal").Text(f.w), Rows: []fieldRow{{Fields: f.fields("plan.", in.Goal, nil)}}}
+	usual := (&book.Workshop{}).Weights()
+	for i, v := range []float64{usual.HourLate, usual.OrderLate, usual.JobMoved, usual.HourDone} {
+		goal.Rows[0].Fields[i].Hint = strconv.FormatFloat(v, 'g', -1, 64)
+	}
+	out := []fieldGroup{hours, days, promises, goal, all}
 	if len(own.Rows) > 0 {
 		out = append(out, own)
 	}

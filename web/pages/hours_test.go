@@ -118,6 +118,8 @@ func TestHoursAndPricesFollowTheirForm(t *testing.T) {
 	sent.Set("money.overhead_per_year", "0")
 	sent.Set("own["+id+"].upkeep_per_year", "300")
 	sent.Set("terms", "Ex works\n\n30 days\n")
+	sent.Set("plan.hour_late", "35")
+	sent.Set("plan.hour_done", "0")
 	if status, body := a.Page("/plan/hours", sent); status != 303 {
 		t.Fatalf("status %d, %s", status, mainOf(body))
 	}
@@ -125,6 +127,9 @@ func TestHoursAndPricesFollowTheirForm(t *testing.T) {
 	if len(w.Shift) != 2 || !slices.Equal(w.Shift[0].Days, []string{"mon", "wed", "sat"}) || w.Shift[1].From != "22:00" || len(w.Holidays) != 2 ||
 		w.Money.Labour.String() != "23.75" || !w.Money.Overhead.Given() || !slices.Equal(w.Terms, []string{"Ex works", "30 days"}) || w.Split != 5 {
 		t.Errorf("kept: %+v", w)
+	}
+	if g := w.Weights(); g != (book.GoalWeights{HourLate: 35, OrderLate: 40, JobMoved: 2}) {
+		t.Errorf("what a plan weighs: %+v", g)
 	}
 	for _, own := range w.Money.Machines {
 		if own.Upkeep.String() != "300" || own.Life != 6 {
@@ -135,11 +140,16 @@ func TestHoursAndPricesFollowTheirForm(t *testing.T) {
 	_, body = a.Page("/plan/hours", nil)
 	sent = typedInto(t, body, "/plan/hours")
 	sent.Set("money.overhead_per_year", "")
+	sent.Set("plan.hour_late", "")
+	sent.Set("plan.hour_done", "")
 	sent.Set("shift[0].drop", "1")
 	if status, body := a.Page("/plan/hours", sent); status != 303 {
 		t.Fatalf("status %d, %s", status, mainOf(body))
 	}
-	if w = workshop(t, a); w.Money.Overhead.Given() || len(w.Shift) != 1 || w.Shift[0].From != "22:00" {
+	if w = workshop(t, a); w.Weights() != (&book.Workshop{}).Weights() {
+		t.Errorf("weights that were cleared are %+v", w.Weights())
+	}
+	if w.Money.Overhead.Given() || len(w.Shift) != 1 || w.Shift[0].From != "22:00" {
 		t.Errorf("kept: %+v", w)
 	}
 	if status, file := a.Page("/plan/hours.toml", nil); status != 200 || !strings.Contains(file, "split_hours") {
@@ -155,6 +165,7 @@ func TestNonsenseInHoursStandsAtItsField(t *testing.T) {
 	for _, c := range []struct{ field, typed, says string }{
 		{"money.labour_per_hour", "-5", "give 0 or more"},
 		{"money.labour_per_hour", "", "missing"},
+		{"plan.hour_late", "0", "give 0.1 to"},
 		{"money.labour_per_hour", "much", "write an amount"},
 		{"money.currency", "", "missing"},
 		{"money.currency", strings.Repeat("x", 3000), "3000 characters"},
