@@ -202,6 +202,9 @@ func (a *PromiseAnswer) earliest(
 		if full.jobs[i].order == &x {
 			if q.Machine != "" {
 				only(&full.Jobs[i], func(m int) bool { return full.stations[m].ID == q.Machine })
+				if pin := full.Jobs[i].Pin; pin != nil && !fitsOn(&full.Jobs[i], pin.Machine) {
+					full.Jobs[i].Pin = nil // asked as if it were not held on another machine
+				}
 			}
 			mine, mineOf = append(mine, full.Jobs[i]), append(mineOf, full.jobs[i])
 			continue
