@@ -63,7 +63,7 @@ func TestNothingIsSentTwice(t *testing.T) {
 		t.Error("packed it is another page")
 	}
 	files := regexp.MustCompile(`"(/assets/[^"]+)"`).FindAllStringSubmatch(page, -1)
-	if len(files) < 10 {
+	if len(files) < 5 {
 		t.Fatalf("the page asks for %d files", len(files))
 	}
 	for _, f := range files {
