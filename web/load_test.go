@@ -2,7 +2,9 @@ package web_test
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -15,6 +17,7 @@ import (
 	"runtime"
 	"runtime/pprof"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"syscall"
@@ -41,14 +44,132 @@ func TestLoad(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	s := busyShop(t, 500, 2000)
-	cpu := s.pageCosts(t)
-	fmt.Println(cpu)
+	path := filepath.Join(t.TempDir(), "shop.db")
+	b := openBusy(t, path)
+	b.fill(t, 500, 2000)
+	work := driving{Uploaders: 4, Long: long, Base: webtest.DemoFile(t, "gull-cap.dst")}
+	for _, k := range b.kinds() {
+		p := drivenPage{Name: k.name}
+		for n := range 10_000 {
+			p.At = append(p.At, k.at(n))
+			if n > 0 && p.At[n] == p.At[0] {
+				p.At = p.At[:n]
+				break
+			}
+		}
+		work.Pages = append(work.Pages, p)
+	}
+	b.shut()
+	server := serveLoad(t, &serving{Shop: path, Designs: b.designs, Machines: b.machines, Orders: b.orders})
+	fmt.Println(server.Costs)
 	if long == 0 {
 		return
 	}
-	served := httptest.NewServer(s.app.Handler())
-	defer served.Close()
+	work.Server = server.URL
+	var rows, costs []string
+	most, _ := server.taken(t)
+	for _, readers := range []int{20, 200} {
+		work.Readers = readers
+		done := make(chan struct{})
+		watched := make(chan struct{})
+		go func() {
+			defer close(watched)
+			for {
+				select {
+				case <-done:
+					return
+				case <-time.After(200 * time.Millisecond):
+					now, _ := server.taken(t)
+					most = max(most, now)
+				}
+			}
+		}()
+		_, before := server.taken(t)
+		got, driver := drive(t, &work)
+		_, after := server.taken(t)
+		took := after - before
+		close(done)
+		<-watched
+		made, all := loadRows(readers, got)
+		rows = append(rows, made...)
+		costs = append(costs, fmt.Sprintf("%d readers: %.0f pages and uploads a second; the server took %.2f of a core, %.1f ms each; "+
+			"those who ask took %.2f of a core, %.2f ms each.", readers, float64(all)/long.Seconds(), took.Seconds()/long.Seconds(),
+			1000*took.Seconds()/float64(all), driver.Seconds()/long.Seconds(), 1000*driver.Seconds()/float64(all)))
+	}
+	busy, _ := os.ReadFile("/proc/loadavg") //nolint:errcheck // where there is one
+	table := fmt.Sprintf("%d cores, those who ask and the server on them; load average of the whole computer at the end %s; "+
+		"the server had at most %d MB of memory.\n\n%s\n\n%s\n| readers | page | asked | p50 | p99 | longest | failed |\n|--:|---|--:|--:|--:|--:|--:|\n%s\n",
+		runtime.GOMAXPROCS(0), bytes.TrimSpace(busy), most>>20, server.Costs, strings.Join(costs, "\n"), strings.Join(rows, "\n"))
+	fmt.Print(table)
+	intoDoc(t, file, "load: from here, by ./dev load", "load: to here", table)
+}
+
+// serving is what the process that serves is told: the shop, and what is in it.
+type serving struct {
+	Shop                      string
+	Designs, Machines, Orders []string
+}
+
+// loaded is a process that serves.
+type loaded struct {
+	URL, Costs string
+	pid        int
+}
+
+// serveLoad serves a shop in a process of its own, as a server that was started over it, until the test
+// ends. Its costs of pages come first.
+func serveLoad(t *testing.T, what *serving) *loaded {
+	t.Helper()
+	in, err := json.Marshal(what)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.CommandContext(context.Background(), os.Args[0], "-test.run", "^TestLoadServes$", "-test.timeout", "0")
+	cmd.Env = append(os.Environ(), "NEEDLEPACE_LOAD_SERVES=1")
+	cmd.Stderr = os.Stderr
+	to, err := cmd.StdinPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	from, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		to.Close()                         //nolint:errcheck // which ends it
+		io.Copy(io.Discard, from)          //nolint:errcheck // what it says at its end
+		if err := cmd.Wait(); err != nil { // profiles are written by now
+			t.Error(err)
+		}
+	})
+	if _, err := to.Write(append(in, '\n')); err != nil {
+		t.Fatal(err)
+	}
+	s := &loaded{pid: cmd.Process.Pid}
+	if err := json.NewDecoder(from).Decode(s); err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// TestLoadServes is the process that serves.
+func TestLoadServes(t *testing.T) {
+	if os.Getenv("NEEDLEPACE_LOAD_SERVES") == "" {
+		t.Skip("a part of ./dev load")
+	}
+	var what serving
+	told := json.NewDecoder(os.Stdin)
+	if err := told.Decode(&what); err != nil {
+		t.Fatal(err)
+	}
+	s := openBusy(t, what.Shop)
+	s.designs, s.machines, s.orders = what.Designs, what.Machines, what.Orders
+	costs := s.pageCosts(t)
+	server := httptest.NewServer(s.app.Handler())
+	defer server.Close()
 	if profile := os.Getenv("NEEDLEPACE_LOAD_PROFILE"); profile != "" {
 		f, err := os.Create(profile)
 		if err != nil {
@@ -60,45 +181,10 @@ func TestLoad(t *testing.T) {
 		}
 		defer pprof.StopCPUProfile()
 	}
-	var rows, costs []string
-	most := resident(t)
-	for _, readers := range []int{20, 200} {
-		work := driving{Server: served.URL, Readers: readers, Uploaders: 4, Long: long, Base: webtest.DemoFile(t, "gull-cap.dst")}
-		for _, k := range s.kinds() {
-			p := drivenPage{Name: k.name}
-			for n := range 10_000 {
-				p.At = append(p.At, k.at(n))
-				if n > 0 && p.At[n] == p.At[0] {
-					p.At = p.At[:n]
-					break
-				}
-			}
-			work.Pages = append(work.Pages, p)
-		}
-		done := make(chan struct{})
-		watched := make(chan struct{})
-		go func() {
-			defer close(watched)
-			for {
-				select {
-				case <-done:
-					return
-				case <-time.After(200 * time.Millisecond):
-					most = max(most, resident(t))
-				}
-			}
-		}()
-		before := used(t, syscall.RUSAGE_SELF)
-		got, driver := drive(t, &work)
-		server := used(t, syscall.RUSAGE_SELF) - before
-		close(done)
-		<-watched
-		made, all := loadRows(readers, got)
-		rows = append(rows, made...)
-		costs = append(costs, fmt.Sprintf("%d readers: %.0f pages and uploads a second; the server took %.2f of a core, %.1f ms each; "+
-			"those who ask took %.2f of a core, %.2f ms each.", readers, float64(all)/long.Seconds(), server.Seconds()/long.Seconds(),
-			1000*server.Seconds()/float64(all), driver.Seconds()/long.Seconds(), 1000*driver.Seconds()/float64(all)))
+	if err := json.NewEncoder(os.Stdout).Encode(loaded{URL: server.URL, Costs: costs}); err != nil {
+		t.Fatal(err)
 	}
+	told.Decode(&struct{}{}) //nolint:errcheck // waits until nobody is there any more
 	if heap := os.Getenv("NEEDLEPACE_LOAD_HEAP"); heap != "" {
 		f, err := os.Create(heap)
 		if err != nil {
@@ -110,12 +196,6 @@ func TestLoad(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	busy, _ := os.ReadFile("/proc/loadavg") //nolint:errcheck // where there is one
-	table := fmt.Sprintf("%d cores, those who ask and the server on them; load average of the whole computer at the end %s; "+
-		"the server had at most %d MB of memory.\n\n%s\n\n%s\n| readers | page | asked | p50 | p99 | longest | failed |\n|--:|---|--:|--:|--:|--:|--:|\n%s\n",
-		runtime.GOMAXPROCS(0), bytes.TrimSpace(busy), most>>20, cpu, strings.Join(costs, "\n"), strings.Join(rows, "\n"))
-	fmt.Print(table)
-	intoDoc(t, file, "load: from here, by ./dev load", "load: to here", table)
 }
 
 // pageCosts is a table of what one answer of each page takes of a core, garbage collected: pages that nobody
@@ -191,18 +271,29 @@ func uploadOf(base []byte, n int) (kind string, body []byte) {
 	return w.FormDataContentType(), b.Bytes()
 }
 
-// resident is the memory that this process has now, in bytes; 0 where that cannot be told.
-func resident(t testing.TB) (bytes int) {
+// taken is the memory that the process has now, in bytes, and the time of cores that it took so far.
+func (s *loaded) taken(t testing.TB) (bytes int, cores time.Duration) {
 	t.Helper()
-	b, err := os.ReadFile("/proc/self/statm")
-	if err != nil {
-		return 0
+	read := func(name string) string {
+		b, err := os.ReadFile(fmt.Sprintf("/proc/%d/%s", s.pid, name))
+		if err != nil {
+			t.Error(err)
+		}
+		return string(b)
 	}
 	var all, now int
-	if _, err := fmt.Sscan(string(b), &all, &now); err != nil {
+	if _, err := fmt.Sscan(read("statm"), &all, &now); err != nil {
 		t.Error(err)
 	}
-	return now * os.Getpagesize()
+	// proc(5): fields 14 and 15, in hundredths of a second; the name in field 2 may have spaces.
+	_, fields, _ := strings.Cut(read("stat"), ") ")
+	at := strings.Fields(fields)
+	user, err := strconv.Atoi(at[11])
+	system, err2 := strconv.Atoi(at[12])
+	if err := errors.Join(err, err2); err != nil {
+		t.Error(err)
+	}
+	return now * os.Getpagesize(), time.Duration(user+system) * 10 * time.Millisecond
 }
 
 // used is the time of cores that processes have taken.

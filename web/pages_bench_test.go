@@ -23,6 +23,7 @@ import (
 // busy is a shop as large as many readers are measured in.
 type busy struct {
 	shop     *act.Shop
+	store    *sqlite.Store
 	app      *web.Server
 	designs  []string // IDs
 	machines []string
@@ -33,13 +34,33 @@ type busy struct {
 // planned. All of it is invented.
 func busyShop(t testing.TB, designs, orders int) *busy {
 	t.Helper()
-	ctx := context.Background()
-	store, err := sqlite.Open(ctx, filepath.Join(t.TempDir(), "shop.db"))
+	b := openBusy(t, filepath.Join(t.TempDir(), "shop.db"))
+	b.fill(t, designs, orders)
+	return b
+}
+
+// openBusy opens a shop where it is kept, or makes it.
+func openBusy(t testing.TB, path string) *busy {
+	t.Helper()
+	store, err := sqlite.Open(context.Background(), path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := act.New(store, act.Options{Build: "test"})
-	b := &busy{shop: s}
+	b := &busy{shop: act.New(store, act.Options{Build: "test"}), store: store}
+	b.app = web.New(b.shop, web.Options{})
+	t.Cleanup(b.shut)
+	return b
+}
+
+// shut closes the shop; to be shut twice is no fault.
+func (b *busy) shut() {
+	b.app.Close()
+	b.store.Close() //nolint:errcheck // the test is over
+}
+
+func (b *busy) fill(t testing.TB, designs, orders int) {
+	t.Helper()
+	ctx, s := context.Background(), b.shop
 	if err := s.LoadDemo(ctx, func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
@@ -82,7 +103,7 @@ func busyShop(t testing.TB, designs, orders int) *busy {
 			Due: words.Zone{}.Day(now).Add(1 + i%40), Weight: 1 + float64(i%3), Made: now, Changed: now, Version: 1,
 			Lines: []book.OrderLine{{Line: 1, DesignID: b.designs[i%len(b.designs)], Quantity: 12 + i%60,
 				Threads: []string{}, Holds: []book.Hold{}}}}
-		if err := store.AddOrder(ctx, o, book.Change{OrderID: o.ID, Version: 1, At: now}); err != nil {
+		if err := b.store.AddOrder(ctx, o, book.Change{OrderID: o.ID, Version: 1, At: now}); err != nil {
 			t.Fatal(err)
 		}
 		b.orders = append(b.orders, o.ID)
@@ -90,9 +111,6 @@ func busyShop(t testing.TB, designs, orders int) *busy {
 	if _, err := s.MakePlan(ctx, ask.PlanQuestion{Now: now, Seed: 1, NoBound: true, Moves: 1000}, ""); err != nil {
 		t.Fatal(err)
 	}
-	b.app = web.New(s, web.Options{})
-	t.Cleanup(func() { b.app.Close(); store.Close() }) //nolint:errcheck // the test is over
-	return b
 }
 
 // slower is a .dst with stitches of no length more at its start: another design,

@@ -393,7 +393,7 @@ type decoded struct{ *stitch.Design }
 func (d decoded) Weight() int { return 6*cap(d.Records) + 4096 }
 
 // mostDecoded is how many bytes of designs are remembered.
-const mostDecoded = 64 << 20
+const mostDecoded = 12 << 20
 
 // Stitches is a design decoded. It is shared: nobody may change it.
 func (s *Designs) Stitches(ctx context.Context, id string) (*stitch.Design, error) {
