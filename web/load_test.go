@@ -24,6 +24,7 @@ import (
 	"testing"
 	"time"
 
+	"needlepace/web"
 	"needlepace/web/webtest"
 )
 
@@ -165,6 +166,7 @@ func TestLoadServes(t *testing.T) {
 	if err := told.Decode(&what); err != nil {
 		t.Fatal(err)
 	}
+	web.Lean()
 	s := openBusy(t, what.Shop)
 	s.designs, s.machines, s.orders = what.Designs, what.Machines, what.Orders
 	costs := s.pageCosts(t)

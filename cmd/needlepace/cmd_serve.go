@@ -145,6 +145,7 @@ func (a *ServeCmd) Run(c *Ctx) error {
 			return err
 		}
 	}
+	web.Lean()
 	if (a.TLSCert == "") != (a.TLSKey == "") {
 		return usagef("--tls-cert and --tls-key go together")
 	}
