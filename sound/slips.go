@@ -108,15 +108,7 @@ func (h *hearing) unslipped(by drifting) *hearing {
 		if n := t.law.sheet.Shaft.SoftStartStitches; n < 0 || n > mostSoft {
 			return
 		}
-		for k, l := range t.laid {
-			for i := range slips[k] { // those first that move none of the others
-				if !r.front {
-					i = len(slips[k]) - 1 - i
-				}
-				t.slip(l, slips[k][i], r)
-			}
-			l.liesAt = nil
-		}
+		t.slipAll(slips, r)
 		t.law, _ = t.fit(t.law, append(t.blocks(0), t.bridges(slips, r)...), 3)
 		t.relay()
 		tries = append(tries, t.lay(by))
@@ -201,6 +193,19 @@ func (h *hearing) bridges(slips [][]slipRow, r rival) (out []block) {
 		}
 	}
 	return out
+}
+
+// slipAll numbers all strokes by a rival at such places.
+func (h *hearing) slipAll(slips [][]slipRow, r rival) {
+	for k, l := range h.laid {
+		for i := range slips[k] { // those first that move none of the others
+			if !r.front {
+				i = len(slips[k]) - 1 - i
+			}
+			h.slip(l, slips[k][i], r)
+		}
+		l.liesAt = nil
+	}
 }
 
 // slip numbers a passage's strokes by a rival at one place.

@@ -2,6 +2,7 @@ package sound
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"needlepace/machine"
@@ -116,6 +117,56 @@ func TestStrokesAreNumberedByATurnLessOrMore(t *testing.T) {
 			if math.Abs(at-sewn(i)) > 0.002 {
 				t.Errorf("%+v: stroke %d is heard at %.3f s, sewn at %.3f", r, i, at, sewn(i))
 				break
+			}
+		}
+	}
+}
+
+// TestPlacesOfOneRunAreBridged: three places of one run, each a turn too many or one too few; all strokes are numbered as they
+// were sewn, and the stretch to fit at each place is from the last stroke before it to the first one after it.
+func TestPlacesOfOneRunAreBridged(t *testing.T) {
+	const turn, n = 0.1, 200
+	sewn := func(i int) float64 { return 2 + turn*float64(i) }
+	rows := []slipRow{{50, 51}, {90, 91}, {140, 141}}
+	for _, r := range []rival{{more: -1}, {more: 1}, {more: -1, front: true}, {more: 1, front: true}} {
+		h := &hearing{o: make([]float32, 24000)}
+		for i := -5; i < n+5; i++ {
+			h.o[int(math.Round(sewn(i)/Step))] = 1
+		}
+		l := &laid{passage: &passage{at: make([]float64, n)}}
+		for i := range n {
+			at := sewn(i)
+			for _, p := range rows {
+				if !r.front && i > p.from {
+					at += float64(r.more) * turn
+				}
+				if r.front && i < p.from {
+					at -= float64(r.more) * turn
+				}
+				if i == p.from && !r.front {
+					at += float64(r.more) * turn / 2
+				} else if i == p.from {
+					at -= float64(r.more) * turn / 2
+				}
+			}
+			l.heard, l.gain = append(l.heard, at), append(l.gain, 1)
+		}
+		was := slices.Clone(l.heard)
+		h.laid = []*laid{l}
+		h.slipAll([][]slipRow{rows}, r)
+		for i, at := range l.heard {
+			if math.Abs(at-sewn(i)) > 0.002 && i >= 4 && i < n-4 { // three turns at the far end are beyond what was laid
+				t.Errorf("%+v: stroke %d is heard at %.3f s, sewn at %.3f", r, i, at, sewn(i))
+				break
+			}
+		}
+		bridges := h.bridges([][]slipRow{rows}, r)
+		if len(bridges) != len(rows) {
+			t.Fatalf("%+v: %d stretches for %d places", r, len(bridges), len(rows))
+		}
+		for i, b := range bridges {
+			if before, after := was[rows[i].from-1], was[rows[i].to]; math.Abs(l.heard[b.from]-before) > 0.002 || math.Abs(l.heard[b.to]-after) > 0.002 {
+				t.Errorf("%+v: the stretch at place %d is from %.3f to %.3f s, the place between %.3f and %.3f", r, i, l.heard[b.from], l.heard[b.to], before, after)
 			}
 		}
 	}
