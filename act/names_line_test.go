@@ -3,6 +3,7 @@ package act_test
 import (
 	"bytes"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -232,6 +233,16 @@ func TestFilesThatAreCutShortAreToldWithTheOrder(t *testing.T) {
 		t.Fatal(err, added)
 	}
 	half := added[0].Design.ID
+	torn := slices.Clone(whole) // a stitch without the bits that every record has
+	for at := 512 + 30; ; at += 3 {
+		if torn[at+2] == 3 {
+			torn[at+2] = 0
+			break
+		}
+	}
+	if added, err = b.AddFile(bg, "torn.dst", torn); err != nil || added[0].Design == nil {
+		t.Fatal(err, added)
+	}
 	for _, c := range []struct {
 		design string
 		names  []book.NameRow
@@ -239,6 +250,7 @@ func TestFilesThatAreCutShortAreToldWithTheOrder(t *testing.T) {
 	}{
 		{b.designs["wheel-badge.dst"], rows, ""},
 		{half, nil, "line 1: perhaps cut short or damaged: half.dst; look at the picture"},
+		{added[0].Design.ID, nil, "line 1: perhaps cut short or damaged: torn.dst; look at the picture"},
 		{b.designs["wheel-badge.dst"], append(rows, book.NameRow{Name: "Bram", DesignID: half}, book.NameRow{Name: "Cleo", DesignID: half}),
 			"perhaps cut short or damaged: half.dst; look"},
 	} {
