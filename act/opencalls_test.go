@@ -135,3 +135,47 @@ func TestACallTakesNoDayToCome(t *testing.T) {
 		}
 	}
 }
+
+// The page of a call takes 200 entries where nobody says how many, and no number that is none. Its code is found as
+// people read it from a card; of a visit that is put away there is no page, and none is opened.
+func TestTheCodeOfACallAsItIsTyped(t *testing.T) {
+	s, store := newShop(t)
+	v, err := s.BeginVisit(t.Context(), "Notes", "", "")
+	must(t, err)
+	page, err := s.Visits.OpenCallPage(t.Context(), v.ID, "gull", 0)
+	must(t, err)
+	if page.Most != 200 {
+		t.Errorf("it takes %d entries", page.Most)
+	}
+	for most, want := range map[int]shop.Code{-1: shop.Invalid, 1: "", 400: "", 401: shop.Invalid} {
+		if _, err := s.Visits.OpenCallPage(t.Context(), v.ID, "gull", most); shop.CodeOf(err) != want {
+			t.Errorf("for %d entries: %v, want %q", most, err, want)
+		}
+	}
+	page.Code = "OIBXY2ABIO"
+	must(t, store.SaveCallPage(t.Context(), page))
+	typed := []string{"OIBXY2ABIO", "oibxy-2abio", " 018xy 2a810", "0I8XY2AB1O"}
+	finds := func(want shop.Code, codes ...string) {
+		t.Helper()
+		for _, code := range codes {
+			p, err := s.Visits.ByCode(t.Context(), code)
+			if shop.CodeOf(err) != want || want == "" && p.Name != "gull" {
+				t.Errorf("%q: %v, want %q", code, err, want)
+			}
+		}
+	}
+	finds("", typed...)
+	finds(shop.SignIn, "", "OIBXY2ABI", "OIBXY2ABIOA", "OIBXY2ABIA", "OIBXY2ABI%")
+	must(t, s.Visits.PutAway(t.Context(), v.ID, true))
+	finds(shop.SignIn, typed...)
+	if _, err := s.Visits.OpenCallPage(t.Context(), v.ID, "gull", 0); shop.CodeOf(err) != shop.Conflict {
+		t.Errorf("opened for a visit that is put away: %v", err)
+	}
+	must(t, s.Visits.PutAway(t.Context(), v.ID, false))
+	finds("", typed...)
+	must(t, s.Visits.ShutCallPage(t.Context(), v.ID, "gull"))
+	finds(shop.SignIn, typed...)
+	if err := s.Visits.ShutCallPage(t.Context(), v.ID, "ferry"); shop.CodeOf(err) != shop.NotFound {
+		t.Errorf("one that was never opened is shut: %v", err)
+	}
+}

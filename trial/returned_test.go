@@ -208,6 +208,12 @@ func TestEntriesThatCannotBeOfTheirClass(t *testing.T) {
 		"multi-6,1000,900,125,,":       "",
 		"Multi-6,1000,900,125,,":       "",
 		"multi-6,1200,900,125,,":       "",
+		"multi-6,1590,900,125,,":       "", // the class is rated for 1,000: up to 1.6 times, and down to it
+		"multi-6,1610,900,125,,":       "rated for",
+		"multi-6,630,600,125,,":        "",
+		"multi-6,620,600,125,,":        "rated for",
+		"multi-6,1000,50,125,,":        "",
+		"multi-6,1000,49,125,,":        "50",
 		"multi-6,3000,3000,125,,":      "rated for",
 		"multi-6,500,450,125,,":        "rated for",
 		"multi-6,1000,900,64,,":        "far below",

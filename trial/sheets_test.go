@@ -72,8 +72,8 @@ func TestManyRowsAreOneSentence(t *testing.T) {
 	r := returned(t, twoPlaces, Given{"a.csv", []byte("trial,place,turn,time\nTwo,quay,1,401\nTwo,quay,2,402\nTwo,quay,3,403\n")},
 		Given{"b.csv", []byte("trial,place,turn,time\nTwo,quay,1,401\nTwo,quay,2,402\nTwo,quay,3,413\n")},
 		Given{"c.csv", []byte("trial,place,turn,time\nThree,quay,1,401\nThree,quay,2,402\nFour,quay,4,404\n")})
-	for _, want := range []string{"2 rows of b.csv say the same as a.csv: they count once", "2 rows of c.csv are of another, “Three”: this one is “Two”",
-		"c.csv, row 4 is of another, “Four”: this one is “Two”"} {
+	for _, want := range []string{"2 rows of b.csv say the same as a.csv: they count once", "2 rows of c.csv belong to “Three”: this one is “Two”",
+		"c.csv, row 4 belongs to “Four”: this one is “Two”"} {
 		if !said(r, want) {
 			t.Errorf("no word of %q: %s", want, r.Said.Text(nil))
 		}
