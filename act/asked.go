@@ -23,6 +23,7 @@ type asked struct{ *Shop }
 // what they need.
 type From interface {
 	ask.QuoteFrom
+	ask.TodayFrom
 	ask.AfterFrom
 	ask.RoughFrom
 	paper.From

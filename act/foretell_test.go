@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -100,7 +101,7 @@ func TestARunKeepsWhatWasPredictedBeforeIt(t *testing.T) {
 	}
 }
 
-// A machine that sews 4 % slower than its class: the score says so, learning
+// A machine that sews 4 % slower than its class: the score and Today say so, learning
 // takes it in, and only what is timed after that scores the learned sheet. What
 // the floor reports and runs that are left out are not among the runs.
 func TestAMachinesScore(t *testing.T) {
@@ -109,20 +110,20 @@ func TestAMachinesScore(t *testing.T) {
 	must(t, err)
 	designs := []*shop.Design{add(t, s, "whale-line.dst"), add(t, s, "gull-cap.dst"), add(t, s, "ostrel-light.dst")}
 	day := words.NewDay(2026, 3, 4)
-	timed := func(n int) {
+	timed := func(n int, pace float64) {
 		t.Helper()
 		for k := range n {
 			d := designs[k%3]
 			a, err := s.Clock(t.Context(), d.ID, "single-15-light", ask.Job{Speed: 800})
 			must(t, err)
 			_, err = s.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: d.ID, SetSpeed: 800, Date: day,
-				Seconds: math.Round(10*1.04*a.Seconds) / 10, Step: 0.1}})
+				Seconds: math.Round(10*pace*a.Seconds) / 10, Step: 0.1}})
 			must(t, err)
 			day = day.Add(1)
 			*now = now.Add(24 * time.Hour)
 		}
 	}
-	timed(7)
+	timed(7, 1.04)
 	runs, err := s.Timings.Runs(t.Context(), m.ID)
 	must(t, err)
 	runs[0].Ignored = true
@@ -132,6 +133,26 @@ func TestAMachinesScore(t *testing.T) {
 	if a.Last.Runs != 6 || math.Abs(a.Last.Bias-0.04) > 0.005 || len(a.Verdict) == 0 || a.Verdict[0].Key != "score.short" {
 		t.Errorf("%+v %s", a.Last, a.Verdict.Text(nil))
 	}
+	_, err = s.Machines.AddOfClass(t.Context(), "single-15-light", "Bay 2", "") // nothing is known of it
+	must(t, err)
+	watched := func(want string) {
+		t.Helper()
+		for what, ctx := range map[string]context.Context{"": t.Context(), "who reads: ": shop.Reading(t.Context())} {
+			a, err := ask.Today(ctx, s.Asked(), ask.TodayQuestion{Now: *now})
+			must(t, err)
+			says := ""
+			for _, w := range a.Watch {
+				if w.Kind != ask.WatchMachine || w.MachineID != m.ID {
+					t.Errorf("%sToday has %+v", what, w)
+				}
+				says += w.Say.Text(nil)
+			}
+			if strings.ReplaceAll(says, "\u00a0", " ") != want {
+				t.Errorf("%sToday says %q, want %q", what, says, want)
+			}
+		}
+	}
+	watched("Bay 1: its last 6 runs took 4.0 % longer than its sheet says, more than by chance: learn from them.")
 	_, err = s.Learn(t.Context(), m.ID, act.Learning{Keep: true})
 	must(t, err)
 	a, err = s.Score(t.Context(), m.ID)
@@ -139,11 +160,15 @@ func TestAMachinesScore(t *testing.T) {
 	if a.Last.Runs != 0 || a.Version != 2 || len(a.Sheets) != 1 || a.Verdict[0].Key != "score.none-learned" {
 		t.Errorf("the runs that it was learned from score it: %+v %s", a.Last, a.Verdict.Text(nil))
 	}
-	timed(6)
+	watched("")
+	timed(6, 1.04)
 	a, err = s.Score(t.Context(), m.ID)
 	must(t, err)
 	if a.Last.Runs != 6 || math.Abs(a.Last.Bias) > 0.01 || len(a.Sheets) != 2 || a.Sheets[0].Version != 2 ||
 		a.Sheets[1].Version != 1 || a.Verdict[0].Key != "score.no-bias" && a.Verdict[0].Key != "score.minor" {
 		t.Errorf("%+v %s", a.Last, a.Verdict.Text(nil))
 	}
+	watched("")
+	timed(24, 0.96) // the last twenty count: it was put right since
+	watched("Bay 1: its last 20 runs took 7.7 % less than its sheet says, more than by chance: learn from them.")
 }

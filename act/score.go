@@ -2,6 +2,7 @@ package act
 
 import (
 	"context"
+	"slices"
 
 	"needlepace/ask"
 	"needlepace/learn"
@@ -12,6 +13,35 @@ import (
 // Score asks how good the clock's predictions have been on a machine.
 func (s *Shop) Score(ctx context.Context, machineID string) (*ask.ScoreAnswer, error) {
 	return ask.Score(ctx, foretold{s}, machineID)
+}
+
+// Scores are those of the machines on the list of which a run was timed that something was predicted of.
+func (s asked) Scores(ctx context.Context) (map[string]*ask.ScoreAnswer, error) {
+	if !shop.OnlyReads(ctx) {
+		return s.scored(ctx)
+	}
+	return s.scores.Get(ctx, s.store, s.scored)
+}
+
+func (s *Shop) scored(ctx context.Context) (map[string]*ask.ScoreAnswer, error) {
+	machines, err := s.Machines.List(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := map[string]*ask.ScoreAnswer{}
+	for _, m := range machines {
+		runs, err := s.store.Runs(ctx, m.ID)
+		if err != nil {
+			return nil, err
+		}
+		if !slices.ContainsFunc(runs, func(r shop.Run) bool { return r.Predicted != nil }) {
+			continue
+		}
+		if out[m.ID], err = s.Score(ctx, m.ID); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
 }
 
 // foretold is the shop as the question about a machine's score sees it.

@@ -87,6 +87,7 @@ type Shop struct {
 	elsewhere ask.Elsewhere
 	memory    ask.Memory
 	planned   shop.Kept[[]*book.Order]
+	scores    shop.Kept[map[string]*ask.ScoreAnswer]
 	told      toldMemory
 	trials    lastSaid[ask.TrialAnswer]
 	calls     lastSaid[ask.OpenCallAnswer]

@@ -52,6 +52,8 @@ type ScoreAnswer struct {
 	Sheets      []SheetScore    `json:"sheets" doc:"all runs by the sheet that predicted them, newest first"`
 	Unpredicted int             `json:"unpredicted" doc:"whole runs without a kept prediction: they do not count"`
 	Runs        []ScoredRun     `json:"runs" doc:"every run with a prediction, oldest first"`
+
+	biased bool // Last is off by more than chance, and by enough to matter
 }
 
 // ScoreFigures are the figures of a score. Relative to the prediction; above 0
@@ -147,7 +149,7 @@ func Score(ctx context.Context, from ScoreFrom, machine string) (*ScoreAnswer, e
 	last := by[key[a.Version]]
 	last = last[max(0, len(last)-scoreLast):]
 	sc, _ := f.score(last)
-	a.Last = f.figures(sc, last)
+	a.Last, a.biased = f.figures(sc, last), sc.Biased()
 	a.say(&sc, learned)
 	return a, nil
 }

@@ -175,17 +175,26 @@ const (
 	WatchPartner  WatchKind = "partner"
 	WatchOverdue  WatchKind = "not_recorded"
 	WatchSpoilt   WatchKind = "spoilt"
+	WatchMachine  WatchKind = "machine_off" // its timed runs take longer or shorter than its sheet says
 )
 
 // TodayAttention is something that needs a person.
 type TodayAttention struct {
-	Kind   WatchKind     `json:"kind" enum:"no_plan,plan_stale,late,goods_late,approval,partner,not_recorded,spoilt"`
-	Number int           `json:"order" doc:"0: of no order"`
-	Say    words.Message `json:"say"`
+	Kind      WatchKind     `json:"kind" enum:"no_plan,plan_stale,late,goods_late,approval,partner,not_recorded,spoilt,machine_off"`
+	Number    int           `json:"order" doc:"0: of no order"`
+	MachineID string        `json:"machine_id,omitempty" doc:"of machine_off"`
+	Say       words.Message `json:"say"`
+}
+
+// TodayFrom is where the shop at a moment finds what it needs.
+type TodayFrom interface {
+	PlanFrom
+	// Scores are those of machines that were timed after something was predicted, by their IDs.
+	Scores(ctx context.Context) (map[string]*ScoreAnswer, error)
 }
 
 // Today says what is on every machine now and what needs a person.
-func Today(ctx context.Context, from PlanFrom, q TodayQuestion) (*TodayAnswer, error) {
+func Today(ctx context.Context, from TodayFrom, q TodayQuestion) (*TodayAnswer, error) {
 	if q.Now.IsZero() {
 		return nil, Errorf("the time of day is missing")
 	}
@@ -224,6 +233,11 @@ func Today(ctx context.Context, from PlanFrom, q TodayQuestion) (*TodayAnswer, e
 	if err := t.watch(ctx, a); err != nil {
 		return nil, err
 	}
+	scores, err := from.Scores(ctx)
+	if err != nil {
+		return nil, err
+	}
+	a.off(scores)
 	a.say(t)
 	return a, nil
 }

@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -13,7 +14,7 @@ import (
 // watch gathers what else needs a person.
 func (t *today) watch(ctx context.Context, a *TodayAnswer) error {
 	add := func(kind WatchKind, number int, say words.Message) {
-		a.Watch = append(a.Watch, TodayAttention{kind, number, say})
+		a.Watch = append(a.Watch, TodayAttention{Kind: kind, Number: number, Say: say})
 	}
 	for i := range a.Machines {
 		if on := a.Machines[i].On; on != nil && on.Phase == Overdue {
@@ -70,6 +71,24 @@ func (t *today) watch(ctx context.Context, a *TodayAnswer) error {
 		}
 	}
 	return nil
+}
+
+// off lists machines that have changed, or whose sheets never were right: what was timed since is off from what was
+// predicted before it by more than chance.
+func (a *TodayAnswer) off(scores map[string]*ScoreAnswer) {
+	for i := range a.Machines {
+		m := &a.Machines[i]
+		sc := scores[m.ID]
+		if sc == nil || !sc.biased {
+			continue
+		}
+		name, runs, by := words.Name(m.Name), words.Count(sc.Last.Runs, "run"), words.Share(math.Abs(sc.Last.Bias))
+		say := words.Say("today.machine-slower", words.Args{"machine": name, "runs": runs, "by": by})
+		if sc.Last.Bias < 0 {
+			say = words.Say("today.machine-faster", words.Args{"machine": name, "runs": runs, "by": by})
+		}
+		a.Watch = append(a.Watch, TodayAttention{Kind: WatchMachine, MachineID: m.ID, Say: say})
+	}
 }
 
 // changedSince is how many things changed since the kept plan was made, but for what goes on as usual; 0 too without a plan.

@@ -148,8 +148,11 @@ func (c *call) today() (*todayData, error) {
 			continue
 		}
 		to := "/plan"
-		if w.Number > 0 {
+		switch {
+		case w.Number > 0:
 			to = fmt.Sprint("/orders/", w.Number)
+		case w.MachineID != "":
+			to = "/machines/" + w.MachineID
 		}
 		data.Watch = append(data.Watch, watchRow{w.Say, to})
 	}
