@@ -71,6 +71,10 @@ func TestTodayGoesByThePlanUntilTheFloorSpeaks(t *testing.T) {
 		if x.Basis != ask.ByPlan || x.Piece != int(pieces)+1 || x.PieceTo != x.Piece || x.Pieces != 30 || x.Phase != ask.Sewing {
 			t.Errorf("after %v pieces: %+v", pieces, x)
 		}
+		// What stands there by the plan can be asked how long is left, as what was reported.
+		if left, err := ask.Left(bg, b.Asked(), ask.LeftQuestion{Now: b.at, Machine: "Gannet", Stitch: 1000}); err != nil || left.Number != o.Number || left.Seconds <= 0 {
+			t.Errorf("after %v pieces, at stitch 1,000: %+v, %v", pieces, left, err)
+		}
 		if !near(x.Ends, lot.To, time.Duration(each*float64(time.Second))) || math.Abs(x.Behind) > each || x.Late != 0 {
 			t.Errorf("after %v pieces it ends %v, %v s behind; the plan has %v", pieces, x.Ends, x.Behind, lot.To)
 		}

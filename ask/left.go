@@ -91,13 +91,7 @@ func (t *today) on(ctx context.Context, st *station, q *LeftQuestion) (o *book.O
 		}
 		return o, l, nil
 	}
-	if t.orders, err = t.from.Planned(ctx); err != nil {
-		return nil, nil, err
-	}
-	if t.reports, err = t.from.Reports(ctx); err != nil {
-		return nil, nil, err
-	}
-	if t.plan, err = t.from.LastPlan(ctx); err != nil {
+	if err := t.read(ctx); err != nil {
 		return nil, nil, err
 	}
 	on := t.running(st)

@@ -206,17 +206,7 @@ func Today(ctx context.Context, from TodayFrom, q TodayQuestion) (*TodayAnswer, 
 	if t.all, err = stations(ctx, from, w); err != nil {
 		return nil, err
 	}
-	if t.orders, err = from.Planned(ctx); err != nil {
-		return nil, err
-	}
-	t.byID = make(map[string]*book.Order, len(t.orders))
-	for _, o := range t.orders {
-		t.byID[o.ID] = o
-	}
-	if t.reports, err = from.Reports(ctx); err != nil {
-		return nil, err
-	}
-	if t.plan, err = from.LastPlan(ctx); err != nil {
+	if err := t.read(ctx); err != nil {
 		return nil, err
 	}
 	t.open()
@@ -254,6 +244,22 @@ type today struct {
 	reports []book.Report
 	plan    *book.Plan // nil: none
 	hours   map[string]*openHours
+}
+
+// read reads what says what is on a machine: orders, reports and the kept plan.
+func (t *today) read(ctx context.Context) (err error) {
+	if t.orders, err = t.from.Planned(ctx); err != nil {
+		return err
+	}
+	t.byID = make(map[string]*book.Order, len(t.orders))
+	for _, o := range t.orders {
+		t.byID[o.ID] = o
+	}
+	if t.reports, err = t.from.Reports(ctx); err != nil {
+		return err
+	}
+	t.plan, err = t.from.LastPlan(ctx)
+	return err
 }
 
 // open is when the machines work, as the kept plan has it.
