@@ -168,9 +168,9 @@ func address(order int, page string, line int, machine, colour string) string {
 	return fmt.Sprintf("/orders/%d/%s?%s", order, page, q.Encode())
 }
 
-// day is a time as far as it is read from afar: the time of day, or another day.
+// day is a time as far as it is read from afar: the time of day where that is near, over midnight too, or another day.
 func day(a *ask.TodayAnswer, at time.Time) words.Value {
-	if a.Zone.Day(at) == a.Zone.Day(a.Now) {
+	if a.Zone.Day(at) == a.Zone.Day(a.Now) || at.Sub(a.Now).Abs() <= countsFrom {
 		return a.Zone.ClockAt(at)
 	}
 	return words.NearDay{Day: a.Zone.Day(at), Today: a.Zone.Day(a.Now)}
