@@ -6,6 +6,7 @@ import (
 	"io"
 	"net/http"
 	"net/http/cookiejar"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -81,6 +82,7 @@ func (s *oneOfAll) noKeptPageIsOfAnEarlierState(t *testing.T) {
 		"POST /orders/{order}/quote": true, "POST /plan/hours": true, "POST /settings": true, "POST /lists": true, "POST /api/v1/designs": true,
 	}
 	shown := 0
+	standing := append(slices.Clone(keptPages), "/history", "/plan/thread", "/plan/costs", "/compare", "/compare/{mix}", "/floor", "/floor/{floor}", "/visits", "/visits/{visit}")
 	a, _ := s.open(t, shop.Owner)
 	routes := a.Server.Routes()
 	for _, rt := range routes {
@@ -92,7 +94,7 @@ func (s *oneOfAll) noKeptPageIsOfAnEarlierState(t *testing.T) {
 			a, _ := s.open(t, shop.Owner)
 			reads := s.reader(a, "Ada")
 			before := map[string][]byte{}
-			for _, page := range keptPages {
+			for _, page := range standing {
 				status, body, _ := s.look(reads, page, "")
 				if status != http.StatusOK {
 					t.Fatalf("%s: status %d, %.300s", page, status, body)
@@ -103,13 +105,17 @@ func (s *oneOfAll) noKeptPageIsOfAnEarlierState(t *testing.T) {
 				t.Fatalf("status %d: %.300s", r.Status, r.Body)
 			}
 			changed := false
-			for _, page := range keptPages {
+			for _, page := range standing {
 				// Work that goes on changes more: until nothing does.
 				for try := 0; ; try++ {
 					status, got, _ := s.look(reads, page, "")
 					statusAnew, anew, _ := s.look(reads, page, fmt.Sprint(try))
+					full := got
 					got, anew = shownBody(got), shownBody(anew)
 					if status == statusAnew && bytes.Equal(got, anew) {
+						if untold := untold(before[page], full); untold != "" && status == http.StatusOK {
+							t.Errorf("%s stands open and is not told: %s", page, untold)
+						}
 						changed = changed || status == http.StatusOK && !bytes.Equal(got, shownBody(before[page]))
 						break
 					}
@@ -151,6 +157,41 @@ func (s *oneOfAll) noKeptPageIsWrittenInVain(t *testing.T) {
 			t.Errorf("%s does not show the design that came", page)
 		}
 	}
+}
+
+// untold is how a page that stands open would differ from one asked for now, where nothing that changed is of the kinds
+// that it renews by; else empty. What is outside its main part is of the next page.
+func untold(was, is []byte) string {
+	main := func(b []byte) []byte {
+		_, b, _ = bytes.Cut(shownBody(b), []byte("<main"))
+		b, _, _ = bytes.Cut(b, []byte("</main>"))
+		return b
+	}
+	if bytes.Equal(main(was), main(is)) {
+		return ""
+	}
+	attr := func(b []byte, name string) string {
+		_, b, _ = bytes.Cut(b, []byte(" "+name+`="`))
+		b, _, _ = bytes.Cut(b, []byte(`"`))
+		return string(b)
+	}
+	kinds := strings.Fields("added designs machines orders reports plans setups told rest visits")
+	at, now := strings.Split(attr(was, "data-at"), "-"), strings.Split(attr(is, "data-at"), "-")
+	if len(at) != len(kinds) || len(now) != len(kinds) {
+		return fmt.Sprintf("its state is %q, then %q", at, now)
+	}
+	var changed []string
+	for i, k := range kinds {
+		if at[i] != now[i] {
+			changed = append(changed, k)
+		}
+	}
+	for _, k := range changed {
+		if slices.Contains(strings.Fields(attr(was, "data-fresh")), k) {
+			return ""
+		}
+	}
+	return fmt.Sprintf("of %v: %s", changed, firstDifference(main(was), main(is)))
 }
 
 // shownBody is a page without the mark of the state that it was made from.
