@@ -192,6 +192,9 @@ func dropListForm(c *call) error {
 	if err != nil {
 		return err
 	}
+	if c.URL.Query().Has("all") { // it could not be shown
+		return c.see("/" + l.Of)
+	}
 	return c.see("/" + l.Of + "?" + l.Query)
 }
 

@@ -21,6 +21,7 @@ func TestLists(t *testing.T) {
 	t.Run("by their heads", func(t *testing.T) { sortedByHeads(t, a) })
 	t.Run("by state", func(t *testing.T) { narrowedByState(t, a) })
 	t.Run("kept", func(t *testing.T) { listsAreKept(t, a) })
+	t.Run("kept of what is no more", func(t *testing.T) { keptOfWhatIsNoMore(t, a) })
 	t.Run("refused in their language", func(t *testing.T) { refusedInTheirs(t, a) })
 }
 
@@ -224,6 +225,27 @@ func refusedInTheirs(t *testing.T, a *webtest.App) {
 			if body := html.UnescapeString(body); status != 422 || !strings.Contains(strings.ToLower(body), strings.ToLower(want)) {
 				t.Errorf("%s: status %d, no %q in %.900s", c.tag, status, want, mainOf(body))
 			}
+		}
+	}
+}
+
+// A kept list may ask for what there is no more, as one of an older version: its page says so, leads back to the list and
+// lets it be taken away.
+func keptOfWhatIsNoMore(t *testing.T, a *webtest.App) {
+	for _, of := range []string{"designs", "orders"} {
+		at := "/" + of + "?state=nonesuch"
+		a.Page("/lists", url.Values{"of": {of}, "query": {"state=nonesuch"}, "name": {"Old"}})
+		status, body := a.Page(at, nil)
+		remove := regexp.MustCompile(`<form method="post" action="(/lists/\w+/remove[^"]*)"`).FindStringSubmatch(mainOf(body))
+		if status != 422 || remove == nil || !strings.Contains(mainOf(body), `href="/`+of+`"`) {
+			t.Errorf("%s: status %d: %s", at, status, mainOf(body))
+			continue
+		}
+		if status, body = a.Page(remove[1], url.Values{}); status != 200 || strings.Contains(body, ">Old</a>") {
+			t.Errorf("taken away: status %d", status)
+		}
+		if _, body = a.Page(at, nil); strings.Contains(body, "/remove") {
+			t.Errorf("%s: it is not taken away", of)
 		}
 	}
 }

@@ -316,12 +316,20 @@ type failData struct {
 	English bool   // Text is, on a page in another language
 	Back    string // the page that it was asked from; empty where that is not known
 	Then    string // a page that a new plan leads to; empty: none would help
+	Kept    string // the ID of the kept list that asks for what cannot be; empty: none does
 }
 
 // failed says what was wrong. Where a plan would help it is one press away.
 func (c *call) failed(err error) *failData {
 	w, said := c.writer(), serve.Saying(err)
 	d := &failData{Text: words.Sentence(said.In(w)), English: said.Say.IsZero() && w.Tag() != "en", Back: c.from()}
+	if of := strings.TrimPrefix(c.URL.Path, "/"); c.Method == http.MethodGet && (of == shop.ListOfDesigns || of == shop.ListOfOrders) && c.Account() != nil {
+		d.Back = c.URL.Path
+		if k, err := c.keptLists(of); err == nil && k.Now != nil {
+			d.Kept = k.Now.ID
+		}
+		return d
+	}
 	if e := shop.ErrorOf(err); e == nil || e.Key != ask.Unplanned || !c.May(shop.MakePlans) {
 		return d
 	}
