@@ -29,6 +29,11 @@ func testAccessible(t *testing.T, tab context.Context) {
 	if _, err := s.shop.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 900, Seconds: 320, Step: 1}}); err != nil {
 		t.Fatal(err)
 	}
+	for _, name := range []string{"Bay 4", "Bay 5", "Bay 6"} { // more machines than a row of the list shows
+		if _, err := s.shop.Machines.AddOfClass(t.Context(), "compact-8", name, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
 	paths := []string{
 		"/designs", "/designs/" + design.ID, "/designs/" + s.design("larkess-ferry.dst").ID + "/audit", "/machines", "/machines/" + m.ID,
 		"/machines/" + m.ID + "/testpiece", "/time", "/time/axe-timing-0001?design=" + design.ID + "&machine=" + m.ID + "&speed=900",
@@ -114,6 +119,15 @@ func testStatesAccessible(t *testing.T, tab context.Context) {
 		e.click("form[action='/settings'] .button")
 		e.until(`document.querySelector("[data-take-back]")`)
 		e.passesAxeHere("settings that can be undone")
+		e.open("/plan")
+		e.click("form[action='/plan'] button.main")
+		e.until(`document.querySelector("[data-bars] .lot, [data-take-back]") && !location.search.includes("work")`)
+		e.passesAxeHere("a plan that was just made")
+		e.open("/plan/try")
+		e.set("[name=operators]", "1")
+		e.click("form[action='/plan/try'] button.main")
+		e.until(`document.querySelector("#t-both")`)
+		e.passesAxeHere("a plan that was tried")
 		e.open("/designs")
 		e.click("main button.term")
 		e.until(`document.querySelector(".means:popover-open")`)
@@ -193,8 +207,8 @@ func (e *eyes) passesAxeHere(path string) {
 	// running text (WCAG 2.2, 2.5.8: inline).
 	tight := js[[]string](e, `(() => {
 		const least = innerWidth <= 640 ? 44 : 24, close = [];
-		for (const row of document.querySelectorAll(".away, .row, .zooms, .foot, .rows > li, .takeaway li, .picked, .player")) {
-			const all = [...row.querySelectorAll("a, button:not(.term), summary, select")].filter(x => x.checkVisibility() && !x.closest(".vh, p:not(.row, .away)") && x.closest(".away, .row, .zooms, .foot, .rows > li, .takeaway li, .picked, .player") === row).map(x => [x, x.getBoundingClientRect()]);
+		for (const row of document.querySelectorAll(".away, .row, .zooms, .foot, .rows > li, .takeaway li, .picked, .player, .took > p")) {
+			const all = [...row.querySelectorAll("a, button:not(.term), summary, select")].filter(x => x.checkVisibility() && !x.closest(".vh, p:not(.row, .away)") && x.closest(".away, .row, .zooms, .foot, .rows > li, .takeaway li, .picked, .player, .took > p") === row).map(x => [x, x.getBoundingClientRect()]);
 			for (const [x, a] of all) {
 				if (a.height < least - .6) close.push(Math.round(a.height) + " px: " + x.outerHTML.slice(0, 100));
 				for (const [o, b] of all) if (o !== x && a.left < b.right && b.left < a.right && a.top < b.bottom - .6 && b.top < a.bottom - .6) close.push("over another: " + x.outerHTML.slice(0, 100));

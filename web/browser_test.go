@@ -69,6 +69,7 @@ func TestBrowser(t *testing.T) {
 		{"trial", testTrial},
 		{"open call", testOpenCall},
 		{"light or dark", testLightOrDark},
+		{"other media", testOtherMedia},
 		{"undo", testUndo},
 		{"accessible", testAccessible},
 		{"states accessible", testStatesAccessible},

@@ -46,8 +46,17 @@ func TestThreadOfManyDays(t *testing.T) {
 	if got := shown("/plan/thread"); got != four {
 		t.Errorf("the page shows %d rows, 28 days have %d", got, four)
 	}
-	if body := answerOf(t, h, "/plan/thread").Body.String(); !strings.Contains(strings.ReplaceAll(body, "\u00a0", " "), fmt.Sprintf("The first 28 days of %d", all)) {
+	if body := answerOf(t, h, "/plan/thread").Body.String(); !strings.Contains(strings.ReplaceAll(body, "\u00a0", " "), fmt.Sprintf("the first 28 days of %d", all)) {
 		t.Error("the page does not say that there are more days")
+	}
+	// What stands in large is of all days, as the field says where it is empty.
+	total := func(address string) string {
+		_, big, _ := strings.Cut(answerOf(t, h, address).Body.String(), `class="big">`)
+		big, _, _ = strings.Cut(big, "</p>")
+		return big
+	}
+	if empty, all := total("/plan/thread"), total("/plan/thread?days=400"); empty != all || empty == "" || empty == total("/plan/thread?days=28") {
+		t.Errorf("the field empty %q, with 400 days %q", empty, all)
 	}
 	if got := shown("/plan/thread?days=400"); got != len(rows)-1 {
 		t.Errorf("asked for 400 days it shows %d rows of %d", got, len(rows)-1)
