@@ -83,7 +83,7 @@ func testOtherMedia(t *testing.T, tab context.Context) {
 		if len(dead) > 0 {
 			t.Errorf("%s without scripts has what only they do: %q", p, dead)
 		}
-		if says := js[bool](off, `[...document.querySelectorAll("main noscript :is(p, img)")].some((x) => x.checkVisibility())`); !says {
+		if says := js[bool](off, `[...document.querySelectorAll("main noscript.told, main noscript img")].some((x) => x.checkVisibility() && x.getBoundingClientRect().height > 10)`); !says {
 			t.Errorf("%s without scripts has nothing instead", p)
 		}
 	}

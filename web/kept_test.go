@@ -186,6 +186,9 @@ func untold(was, is []byte) string {
 			changed = append(changed, k)
 		}
 	}
+	if slices.Equal(changed, []string{"added"}) && !bytes.Contains(was, []byte(`data-fresh="added`)) {
+		return "" // one more in a field to choose from; where there are many they are found as one types
+	}
 	for _, k := range changed {
 		if slices.Contains(strings.Fields(attr(was, "data-fresh")), k) {
 			return ""

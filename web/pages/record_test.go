@@ -55,3 +55,15 @@ func TestARecordIsWhatWasWrittenDown(t *testing.T) {
 		}
 	}
 }
+
+// One piece is one where a language has a form of its own for it.
+func TestOnePieceIsSaidAsOne(t *testing.T) {
+	for lang, want := range map[string][2]string{"es": {"1 buena", "1 defectuosa"}, "pt": {"1 boa", "1 perdida"}, "en": {"1 good", "1 spoilt"}} {
+		l, _ := words.LanguageOf(lang)
+		w := &words.Writer{Language: l}
+		one := words.Args{"n": words.Whole(1)}
+		if got := [2]string{words.Say("record.made-good", one).Text(w), words.Say("record.made-spoilt", one).Text(w)}; got != want {
+			t.Errorf("%s: %q, want %q", lang, got, want)
+		}
+	}
+}
