@@ -262,5 +262,25 @@ func TestFilesThatAreCutShortAreToldWithTheOrder(t *testing.T) {
 		if said := strings.Join(notes, "\n"); c.want == "" && strings.Contains(said, "cut short") || !strings.Contains(said, c.want) {
 			t.Errorf("order %d: %q, want %q", o.Number, said, c.want)
 		}
+		// Nor is it priced or sewn without a word.
+		q, err := ask.Quote(bg, b.Asked(), ask.QuoteQuestion{Now: b.at, Order: o.ID})
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := b.MakeRunSheet(bg, o.ID, 1, b.m["Six Sisters"], 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var caveats []string
+		for _, m := range q.Caveats {
+			caveats = append(caveats, m.Raw())
+		}
+		for what, text := range map[string]string{"the quote": strings.Join(caveats, "\n"), "the first caution of the run sheet": r.Cautions[0].Raw()} {
+			_, file, cut := strings.Cut(c.want, "cut short or damaged: ")
+			file, _, _ = strings.Cut(file, ";")
+			if strings.Contains(text, "cut short or damaged: "+file) != cut {
+				t.Errorf("order %d: %s says %q, the file is %q", o.Number, what, text, file)
+			}
+		}
 	}
 }

@@ -3,13 +3,10 @@ package act
 import (
 	"context"
 	"fmt"
-	"slices"
 
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
-	"needlepace/stitch"
-	"needlepace/stitchfile"
 	"needlepace/words"
 )
 
@@ -131,36 +128,6 @@ func (n *noter) design(ctx context.Context, id string) (*shop.Design, error) {
 	return d, err
 }
 
-// cutShort are the files of a line that did not come whole, its names' too.
-func (n *noter) cutShort(ctx context.Context, l *book.OrderLine) (files words.List, err error) {
-	all := []string{l.DesignID}
-	for i := range l.Names {
-		all = append(all, l.Names[i].DesignID)
-	}
-	slices.Sort(all)
-	for _, id := range slices.Compact(all) {
-		cut, known := n.cut[id]
-		if !known {
-			design, err := n.s.Designs.Stitches(ctx, id)
-			if err != nil {
-				return nil, err
-			}
-			cut = slices.ContainsFunc(design.Warnings, func(w stitch.Warning) bool {
-				return w.Code == stitchfile.WarnCut || w.Code == stitchfile.WarnCount || w.Code == stitchfile.WarnBits
-			})
-			n.cut[id] = cut
-		}
-		if cut {
-			d, err := n.design(ctx, id)
-			if err != nil {
-				return nil, err
-			}
-			files = append(files, words.Name(d.File))
-		}
-	}
-	return files, nil
-}
-
 // unmade says why no machine can make a line; nothing where one can.
 func (n *noter) unmade(ctx context.Context, l *book.OrderLine) (words.Message, error) {
 	key := fmt.Sprint(l.DesignID, l.LineGoods, l.Threads, l.GarmentThreads, l.LineNames)
@@ -200,7 +167,7 @@ func (n *noter) notes(ctx context.Context, o *book.Order) (words.Sentences, erro
 			continue
 		}
 		if o.State.Open() {
-			files, err := n.cutShort(ctx, l)
+			files, err := ask.CutShort(ctx, n.s.Asked(), l, n.cut)
 			if err != nil {
 				return nil, err
 			}

@@ -105,7 +105,15 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	unpriced := []string{}
 	var apart []without
 	digitized := map[string]bool{} // each design once, whatever it is sewn on
+	known := map[string]bool{}
 	for i := range o.Lines {
+		cut, err := CutShort(ctx, from, &o.Lines[i], known)
+		if err != nil {
+			return nil, err
+		}
+		if len(cut) > 0 {
+			caveats.Say("quote.cut", words.Args{"line": words.Whole(o.Lines[i].Line), "files": cut})
+		}
 		more, none, err := quoteLine(ctx, from, q, w, all, &o.Lines[i], &question)
 		if err != nil {
 			return nil, err

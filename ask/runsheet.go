@@ -153,6 +153,13 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	if err != nil {
 		return nil, err
 	}
+	cut, err := CutShort(ctx, from, l, map[string]bool{})
+	if err != nil {
+		return nil, err
+	}
+	if len(cut) > 0 {
+		r.Cautions = slices.Insert(r.Cautions, 0, words.Plain(words.Say("caution.cut", words.Args{"files": cut})))
+	}
 	return r, fillRunSheet(ctx, from, r, w, l, st, k, on)
 }
 
