@@ -9,6 +9,7 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/plan"
 )
 
 // since is what changed since the kept plan, with what it does.
@@ -193,5 +194,34 @@ func TestWhatChangesDoIsWhatThePlanThenSays(t *testing.T) {
 	p := b.plan(t).Plan
 	if d := p.Ends[0].End.Sub(a.Lines[0].Is).Abs(); d > time.Hour {
 		t.Errorf("left as it is it ends at %v, planned anew at %v", a.Lines[0].Is, p.Ends[0].End)
+	}
+}
+
+// A down time that is over may be taken off the list: that makes no plan stale, and a plan made again moves nothing for it.
+func TestWhatIsOverMakesNoPlanStale(t *testing.T) {
+	for _, c := range []struct {
+		what  string
+		at    time.Time
+		stale bool
+	}{
+		{"while it lasts", time.Date(2026, 3, 4, 9, 0, 0, 0, time.UTC), true},
+		{"the day after", time.Date(2026, 3, 5, 9, 0, 0, 0, time.UTC), false},
+	} {
+		b := fresh(t)
+		b.order(t, "ostrel-light.dst", 300, "2026-03-16", book.Agreed)
+		b.order(t, "whale-line.dst", 300, "2026-03-16", book.Agreed)
+		b.plan(t)
+		b.at = c.at
+		b.workshop(t, "[[down]]\nmachine = \"Skipper\"\nfrom = \"2026-03-04 07:00\"\nto = \"2026-03-04 11:30\"\nwhy = \"yearly service\"", "")
+		if a := b.since(t); a.Stale() != c.stale {
+			t.Errorf("%s: stale %v: %+v", c.what, a.Stale(), a.Changes)
+		}
+		searched := false
+		if _, err := b.MakePlan(bg, ask.PlanQuestion{Now: b.at, Seed: 1, Progress: func(plan.Progress) { searched = true }}, ""); err != nil {
+			t.Fatal(err)
+		}
+		if searched != c.stale {
+			t.Errorf("%s: made again it is searched: %v", c.what, searched)
+		}
 	}
 }

@@ -9,7 +9,7 @@ import (
 // machines are known by their IDs, lots keep their machine and place unless a
 // move is worth more than Weights.Move, new jobs are put where they cost
 // least, and a search (Options.Moves; 0: by the size of the problem) repairs the
-// rest, on two cores where there are many lots. It gives no bound.
+// rest, on two cores where there are many lots, a third shorter where the change touches little. It gives no bound.
 func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, error) {
 	if err := Check(p); err != nil {
 		return nil, err
@@ -27,10 +27,13 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	hurry := o.Moves == 0
 	x := begin(o.Seed)
 	large := x.md.n > replanLarge
+	wide := x.cur.wide(old.Schedule.Lateness)
 	if hurry {
 		o.Moves = int64(replanMoves)
 		if large {
 			o.Moves /= 3
+		} else if !wide && x.md.n > exhaustive {
+			o.Moves = o.Moves * 2 / 3
 		}
 	}
 	o.NoBound = true
@@ -46,7 +49,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		}
 		x.settle(ctx, o.Moves, 1)
 	default:
-		// Two cores search apart, each with a third of the moves; the last third presses the better plan.
+		// Two cores search apart for two thirds of the moves, or half where little changed; then both press the better plan.
 		each := o.Moves / 3
 		y := begin(o.Seed ^ 1<<63)
 		y.eager, x.eager = true, true
@@ -54,18 +57,24 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		if hurry {
 			x.steps, y.steps = settleSteps*2/3, settleSteps*2/3
 		}
+		apart := [2]func(){func() { x.settle(ctx, each, settleWalks) }, func() { y.renew(ctx, each) }}
+		if !wide {
+			each = o.Moves / 4
+			x.steps, y.steps = x.steps/2, y.steps/2
+			apart = [2]func(){func() { x.settle(ctx, each, settleWalks-1) }, func() { y.settle(ctx, each, settleWalks-1) }}
+		}
 		done := make(chan bool)
 		go func() {
-			y.renew(ctx, each)
+			apart[1]()
 			close(done)
 		}()
-		x.settle(ctx, each, settleWalks)
+		apart[0]()
 		<-done
 		x.moves += y.moves
 		if y.best.value() < x.best.value() {
 			x.best.copyFrom(y.best)
 		}
-		x.press(ctx, each, o.Seed^1<<62)
+		x.press(ctx, o.Moves-2*each, o.Seed^1<<62)
 	}
 	if !o.Keep {
 		x.lastWord(ctx)
@@ -79,6 +88,19 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 // replanMoves is how many moves a plan after a change is searched with, a third of it
 // above replanLarge lots: it is waited for, a second or two.
 const replanMoves, replanLarge = 6_000_000, 1000
+
+// wide reports whether a change touches much of a plan that was late by so much (Totals.Lateness), s being the plan left as it
+// is: it is late by twice that, and by wideLate seconds of the mean order. Of twelve invented changes the walk from nothing
+// was the better one, before late jobs were pressed, only where they were wide, and there in four of five (docs/scheduler.md).
+func (s *state) wide(was float64) bool {
+	least := 0.0
+	for i := range s.md.p.Jobs {
+		least += wideLate * s.md.p.Jobs[i].Weight
+	}
+	return s.totals().Lateness-was > max(was, least)
+}
+
+const wideLate = 1800
 
 // settleWalks is how often settle sets out from the old plan where two cores search apart, settleHot how hot (see walk).
 const settleWalks, settleHot, settleCold = 3, 1e-3, 1e-7
