@@ -90,8 +90,8 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 const replanMoves, replanLarge = 6_000_000, 1000
 
 // wide reports whether a change touches much of a plan that was late by so much (Totals.Lateness), s being the plan left as it
-// is: it is late by twice that, and by wideLate seconds of the mean order. Of twelve invented changes the walk from nothing
-// was the better one, before late jobs were pressed, only where they were wide, and there in four of five (docs/scheduler.md).
+// is: it is late by twice that, and by wideLate seconds of the mean order more. Of thirteen changes the walk from nothing was
+// better than those from the old plan, before late jobs were pressed, in the five that were wide (docs/scheduler.md).
 func (s *state) wide(was float64) bool {
 	least := 0.0
 	for i := range s.md.p.Jobs {

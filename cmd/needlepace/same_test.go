@@ -77,6 +77,7 @@ const (
 // inside are functions of package ask that are parts of other questions.
 var inside = map[string]string{
 	"PartOf":         "the part of a line that a run sheet and a start are for",
+	"CutShort":       "the files of a line that orders, quotes and run sheets warn of",
 	"RunOfLine":      "the run time that a quote's page draws; the quote says it too",
 	"Expect":         "what the page to record pieces expects, and the order's history",
 	"Reported":       "what reports say of the machines: one table on every outlet; act holds what goes by it",
