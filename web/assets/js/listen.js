@@ -48,10 +48,24 @@ function listen(box) {
       const context = new AudioContext();
       await context.audioWorklet.addModule("/assets/js/microphone.js");
       const node = new AudioWorkletNode(context, "np-microphone", { numberOfOutputs: 0, processorOptions: { rate } });
-      node.port.onmessage = (e) => { pieces.add(e.data); send(); };
+      node.port.onmessage = (e) => { pieces.hear(e.data, rate); send(); };
       context.createMediaStreamSource(from).connect(node);
-      const lock = await navigator.wakeLock?.request("screen").catch(() => null);
-      stop = () => { stop = null; for (const t of from.getTracks()) t.stop(); context.close(); lock?.release(); ended(); };
+      /** @type {WakeLockSentinel | null | undefined} */ let lock;
+      const awake = async () => { // a page that is seen again: what was taken from it while it was not is asked for anew
+        if (document.hidden) return;
+        if (context.state !== "running") context.resume().catch(() => {});
+        if (!lock || lock.released) lock = await navigator.wakeLock?.request("screen").catch(() => null);
+      };
+      await awake();
+      document.addEventListener("visibilitychange", awake);
+      addEventListener("beforeunload", stays);
+      stop = () => {
+        stop = null;
+        document.removeEventListener("visibilitychange", awake);
+        for (const t of from.getTracks()) t.stop();
+        context.close(); lock?.release(); ended();
+      };
+      for (const t of from.getTracks()) t.onended = () => stop?.(); // another program took the microphone
       find("[data-does]").textContent = say("hearing.stop");
       find("[data-hint]").textContent = say("hearing.hint-stop");
       press.dataset.next = "restart";
@@ -79,6 +93,9 @@ function listen(box) {
       ended();
     } catch (err) { told(err); file.disabled = press.disabled = false; file.value = ""; }
   });
+
+  /** Asks before what the shop does not have yet is thrown away. @param {Event} e */
+  function stays(e) { if (stop || pieces.taken > next) e.preventDefault(); }
 
   /** @param {unknown} err */
   function told(err) { advice.textContent = err instanceof Error ? err.message : String(err); }
@@ -108,7 +125,10 @@ function listen(box) {
       if (!piece) break;
       try {
         const r = await fetch(`/api/v1/recordings/${id}/sound?from=${next}`, { method: "PUT", headers: { "Content-Type": "application/octet-stream" }, body: /** @type {BodyInit} */ (piece.buffer) });
-        if (r.status === 409) { const s = await (await fetch(`/api/v1/recordings/${id}`)).json(); next = s.next; continue; }
+        if (r.status === 409) { // the shop has more or less than was thought
+          const s = await (await fetch(`/api/v1/recordings/${id}`)).json();
+          if (!s.ended && s.next !== next && s.next <= pieces.taken) { next = s.next; continue; }
+        }
         if (!r.ok && r.status < 500 && r.status !== 429) { // it is not taken: said, and what was recorded can still be kept
           advice.textContent = (await r.json()).error?.text || String(r.status); find("[data-save]").hidden = false; stop?.(); sending = false; return;
         }
@@ -130,7 +150,7 @@ function listen(box) {
   /** @param {import("./sound.js").Heard} s */
   function show(s) {
     find("[data-elapsed]").textContent = clock(s.seconds);
-    advice.textContent = s.advice;
+    advice.textContent = pieces.missing >= 1 ? `${s.advice} ${say("hearing.missing", { time: clock(pieces.missing) })}` : s.advice;
     box.dataset.signal = s.signal;
     find("[data-level]").style.width = `${Math.max(0, Math.min(100, (s.level + 64) / 0.64))}%`;
     const of = s.stitches;

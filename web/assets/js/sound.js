@@ -1,16 +1,36 @@
 // @ts-check
 // Sound: the pieces of a recording on their way to the shop. A piece is kept
-// until the shop has it, so that a lost connection loses nothing.
+// until the shop has it, so that a lost connection loses nothing. What the
+// microphone left out is silence, as long as the clock says.
 
 /** @typedef {{id: string, next: number, ended: boolean, seconds: number, advice: string, signal: string, level: number, sewing: boolean, done: boolean, speed: number, stitch: number, stitches: number}} Heard */
+
+/** By so many s sound may come late and nothing is missing; more than the other is no sleep. */
+const leastGap = 0.15, mostGap = 600;
 
 export class Pieces {
   constructor() {
     /** @type {Int16Array[]} */ this.all = [];
     this.taken = 0;
+    /** @type {number | undefined} s by the clock when sound began, all that is missing counted */ this.began = undefined;
+    this.missing = 0; // s
   }
   /** @param {Int16Array} samples */
   add(samples) { this.all.push(samples); this.taken += samples.length; }
+  /**
+   * Adds what a microphone heard, after silence for what it did not hear.
+   * @param {{samples: Int16Array, began: number}} piece began: s by the clock, when sound began, but for what is missing @param {number} rate
+   */
+  hear(piece, rate) {
+    const gap = this.began === undefined ? 0 : piece.began - this.began;
+    if (gap > leastGap) {
+      const silence = Math.round(Math.min(gap, mostGap) * rate);
+      this.add(new Int16Array(silence));
+      this.missing += silence / rate;
+    }
+    this.began = piece.began; // the clock of the sound is not quite the other's
+    this.add(piece.samples);
+  }
   /**
    * What is to be sent next: samples from one on, at most so many; null where the shop has all.
    * @param {number} from @param {number} most
