@@ -72,3 +72,14 @@ test("a clock that goes a little faster than the sound leaves nothing out", asyn
   const p = await record((at) => at * 0.02, () => false);
   assert.equal(p.missing, 0);
 });
+
+test("a recording goes on where the shop has its beginning, by the clock", () => {
+  const p = new Pieces(3 * rate, 1000, rate); // the shop has 3 s of what began at 1000 s
+  p.hear({ samples: new Int16Array(rate).fill(5), began: 1010 }, rate);
+  assert.equal(p.missing, 7);
+  assert.equal(p.taken, 11 * rate);
+  assert.equal(p.since, 1000);
+  const rest = p.from(9.5 * rate, 2 * rate) ?? new Int16Array();
+  assert.equal(rest.length, 1.5 * rate);
+  assert.equal(rest.indexOf(5), 0.5 * rate);
+});

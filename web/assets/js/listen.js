@@ -4,7 +4,7 @@
 
 import { load, stitchesOf } from "./geometry.js";
 import { Drawing } from "./drawing.js";
-import { Pieces, shorts } from "./sound.js";
+import { Pieces, mostGap, shorts } from "./sound.js";
 import { clock, perMinute, say } from "./words.js";
 
 const box = document.querySelector("[data-listen]");
@@ -25,17 +25,42 @@ function listen(box) {
   find("[data-nomic]").hidden = can;
   press.hidden = !can;
 
+  /** What a page that was loaded anew needs to go on with a recording. */
+  const key = `np-recording ${box.dataset.design} ${box.dataset.machine}`;
+  /** @type {{id: string, since: number} | null} */ let left = null;
+  const keep = () => { if (pieces.since !== undefined) sessionStorage.setItem(key, JSON.stringify({ id, since: pieces.since })); };
+  (async () => {
+    const was = sessionStorage.getItem(key);
+    if (!was) return;
+    const at = JSON.parse(was), r = await fetch(`/api/v1/recordings/${at.id}`);
+    const s = r.ok ? await r.json() : null;
+    if (!s || s.ended || !s.next) { sessionStorage.removeItem(key); return; }
+    if (id || Date.now() / 1000 > at.since + s.seconds + mostGap) return;
+    left = at;
+    advice.textContent = say("hearing.left", { time: clock(s.seconds) });
+    hearable(at.id);
+  })().catch(told);
+
   async function begin() {
-    const body = JSON.stringify({ design: box.dataset.design, machine: box.dataset.machine, speed: Number(box.dataset.speed) || undefined, job: box.dataset.job || undefined });
-    const r = await fetch("/api/v1/recordings", { method: "POST", headers: { "Content-Type": "application/json" }, body });
-    if (!r.ok) throw new Error((await r.json()).error?.text || String(r.status));
-    id = (await r.json()).id; next = 0; over = false; pieces = new Pieces();
+    const s = left && await (await fetch(`/api/v1/recordings/${left.id}`)).json();
+    if (left && s.next && !s.ended) { // it goes on: what was not heard meanwhile is silence
+      id = left.id; next = s.next; over = false; pieces = new Pieces(next, left.since, rate);
+    } else await anew();
+    left = null;
+    find("[data-hear]").hidden = true;
     find("[data-live]").hidden = false;
     if (drawing) return;
     drawing = new Drawing(find(".cloth"));
     const about = { seconds: Number(box.dataset.seconds), low: Number(box.dataset.low), high: Number(box.dataset.high) };
     jumps = (box.dataset.jumps || "").split(" ").filter(Boolean).map(Number);
     load(box.dataset.url || "", about, (all) => { g = all; drawing?.set(all); drawing?.at(0); }).catch((err) => { advice.textContent = String(err.message || err); });
+  }
+
+  async function anew() {
+    const body = JSON.stringify({ design: box.dataset.design, machine: box.dataset.machine, speed: Number(box.dataset.speed) || undefined, job: box.dataset.job || undefined });
+    const r = await fetch("/api/v1/recordings", { method: "POST", headers: { "Content-Type": "application/json" }, body });
+    if (!r.ok) throw new Error((await r.json()).error?.text || String(r.status));
+    id = (await r.json()).id; next = 0; over = false; pieces = new Pieces();
   }
 
   press.addEventListener("click", async () => {
@@ -48,7 +73,7 @@ function listen(box) {
       const context = new AudioContext();
       await context.audioWorklet.addModule("/assets/js/microphone.js");
       const node = new AudioWorkletNode(context, "np-microphone", { numberOfOutputs: 0, processorOptions: { rate } });
-      node.port.onmessage = (e) => { pieces.hear(e.data, rate); send(); };
+      node.port.onmessage = (e) => { pieces.hear(e.data, rate); keep(); send(); };
       context.createMediaStreamSource(from).connect(node);
       /** @type {WakeLockSentinel | null | undefined} */ let lock;
       const awake = async () => { // a page that is seen again: what was taken from it while it was not is asked for anew
@@ -83,6 +108,7 @@ function listen(box) {
       const bytes = await chosen.arrayBuffer();
       // A context of the wanted rate brings what it decodes to it.
       const sound = await new OfflineAudioContext(1, 1, rate).decodeAudioData(bytes).catch(() => { throw new Error(say("hearing.not-sound")); });
+      left = null; // a file is the whole run
       await begin();
       const mixed = new Float32Array(sound.length);
       for (let c = 0; c < sound.numberOfChannels; c++) {
@@ -140,11 +166,17 @@ function listen(box) {
     }
     sending = false;
     if (over) {
-      const form = /** @type {HTMLFormElement} */ (find("[data-hear]"));
-      form.action = `/recordings/${id}/hear`;
-      form.hidden = false;
-      /** @type {HTMLButtonElement} */ (form.querySelector("button")).focus();
+      sessionStorage.removeItem(key);
+      hearable(id);
+      /** @type {HTMLButtonElement} */ (find("[data-hear] button")).focus();
     }
+  }
+
+  /** @param {string} id */
+  function hearable(id) {
+    const form = /** @type {HTMLFormElement} */ (find("[data-hear]"));
+    form.action = `/recordings/${id}/hear`;
+    form.hidden = false;
   }
 
   /** @param {import("./sound.js").Heard} s */

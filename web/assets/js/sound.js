@@ -5,16 +5,26 @@
 
 /** @typedef {{id: string, next: number, ended: boolean, seconds: number, advice: string, signal: string, level: number, sewing: boolean, done: boolean, speed: number, stitch: number, stitches: number}} Heard */
 
-/** By so many s sound may come late and nothing is missing; more than the other is no sleep. */
-const leastGap = 0.15, mostGap = 600;
+/** By so many s sound may come late and nothing is missing. */
+const leastGap = 0.15;
+/** A recording that so many s are missing of is not gone on with. */
+export const mostGap = 1800;
 
 export class Pieces {
-  constructor() {
+  /**
+   * Pieces that go on where the shop has a recording's beginning.
+   * @param {number} [first] the sample to go on with @param {number} [began] s by the clock when the recording began
+   * @param {number} [rate]
+   */
+  constructor(first = 0, began, rate = 1) {
     /** @type {Int16Array[]} */ this.all = [];
-    this.taken = 0;
-    /** @type {number | undefined} s by the clock when sound began, all that is missing counted */ this.began = undefined;
+    this.first = first; this.taken = first;
+    this.before = first / rate; // s that the shop has
+    /** @type {number | undefined} s by the clock when sound began, all that is missing counted */ this.began = began === undefined ? undefined : began + this.before;
     this.missing = 0; // s
   }
+  /** When the recording began, in s by the clock. */
+  get since() { return this.began === undefined ? undefined : this.began - this.missing - this.before; }
   /** @param {Int16Array} samples */
   add(samples) { this.all.push(samples); this.taken += samples.length; }
   /**
@@ -38,7 +48,7 @@ export class Pieces {
   from(from, most) {
     if (from >= this.taken) return null;
     const out = new Int16Array(Math.min(this.taken - from, most));
-    let at = 0, n = 0;
+    let at = this.first, n = 0;
     for (const p of this.all) {
       if (at + p.length > from && n < out.length) {
         const part = p.subarray(Math.max(0, from - at), Math.max(0, from - at) + out.length - n);
@@ -50,7 +60,7 @@ export class Pieces {
   }
   /** The recording as a WAV file of one channel. @param {number} rate */
   wav(rate) {
-    const head = new DataView(new ArrayBuffer(44)), bytes = this.taken * 2;
+    const head = new DataView(new ArrayBuffer(44)), bytes = (this.taken - this.first) * 2;
     const text = (/** @type {number} */ at, /** @type {string} */ s) => { for (let i = 0; i < s.length; i++) head.setUint8(at + i, s.charCodeAt(i)); };
     text(0, "RIFF"); head.setUint32(4, 36 + bytes, true); text(8, "WAVEfmt ");
     head.setUint32(16, 16, true); head.setUint16(20, 1, true); head.setUint16(22, 1, true);
