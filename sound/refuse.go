@@ -27,9 +27,11 @@ type signs struct {
 	explained float64 // share of the rhythm heard that the design's own speeds explain
 	rhythm    float64 // share of the frames that have a rhythm at all
 	earns     float64 // what the way through the design earns, over what the best speed of each frame would
+	resewn    float64 // strokes that are sewn again after stops, beyond those that are as a matter of course
 	halts     int     // stops that the design does not know
 	unheard   int     // strokes in a row of which little is heard
 	mute      float64 // share of the runs' ends at which most strokes are silent, where nearly all of the others are clear
+	others    int     // strokes in a row that are heard where the design has none
 	pressed   int     // the design's own rests that are shorter than any machine makes them
 	strokes   int
 }
@@ -97,6 +99,7 @@ func (h *hearing) signs() signs {
 	}
 	all, own, left := 0.0, 0.0, 0.0
 	s.halts, s.strokes, s.unheard, s.pressed, s.mute = len(h.halted), n, h.unheard(), h.pressed(), h.mute()
+	s.others, s.resewn = h.others(), resewn(h.halted)
 	s.earns = h.shareOf(h.played(h.law), false)
 	for f := range h.rhythm.n {
 		e := h.rhythm.at(f)
@@ -232,7 +235,9 @@ const (
 	leastClear   = 0.945
 	leastEarned  = 0.3
 	mostDrifting = 0.3
+	mostStraying = 0.045 // where more is sewn again after a stop than as a matter of course
 	mostLeft     = 0.025
+	mostOthers   = 2  // strokes: a knock hides two
 	mostUnheard  = 60 // strokes: more than a slow beginning beside noise
 	muteOf       = 8
 	leastMute    = 3
@@ -267,6 +272,10 @@ func (s signs) sure(known bool) bool {
 	return s.clear > clearlyKnown && (s.drift < driftFitted || known && s.drift < driftKnown)
 }
 
+// strays reports whether strokes run ahead of the law or behind it, and more are sewn again after a stop than as a matter of course: by
+// both another version of the design is laid on this one.
+func (s signs) strays() bool { return s.resewn > 0 && s.drift > mostStraying }
+
 // refused is why what has these signs is not to be trusted, whatever another machine does; known: the law was.
 func (s signs) refused(known bool) error {
 	earns, left := leastEarns, mostLeft
@@ -280,7 +289,7 @@ func (s signs) refused(known bool) error {
 	case s.rhythm < leastRhythm:
 		return NoMachine
 	case s.earns < earns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
-		s.earned < leastEarned || s.drift > mostDrifting || s.left > left:
+		s.earned < leastEarned || s.drift > mostDrifting || s.strays() || s.others > mostOthers || s.left > left:
 		if s.clear > 0.6 && s.rhythm > 0.5 && s.explained < 0.5 {
 			return TooCrowded
 		}

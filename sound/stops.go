@@ -536,38 +536,6 @@ func (h *hearing) movesOf(k int, pieces []piece, whole *passage) (all [][]move) 
 	return all
 }
 
-// doubtPieces finds by how many the numbers of what lies between two stops may be wrong:
-// where its stitches are alike, nothing but what is sewn again tells.
-func (h *hearing) doubtPieces() {
-	h.eachStopped(func(k int, pieces []piece, whole *passage) {
-		all := h.movesOf(k, pieces, whole)
-		for i := range pieces {
-			if i == 0 || i == len(pieces)-1 { // numbered from the passage's own end
-				continue
-			}
-			moves := all[i]
-			var by []int
-			var earn []float64
-			for m := range moves {
-				all[i] = moves[m : m+1]
-				if _, v := sortPieces(all, pieces, len(whole.at)); !math.IsInf(v, -1) {
-					by, earn = append(by, max(moves[m].by, -moves[m].by)), append(earn, v)
-				}
-			}
-			all[i] = moves
-			if len(by) == 0 {
-				continue
-			}
-			var off [mostMoved + 1]float64
-			for m, v := range earn {
-				off[by[m]] += math.Exp((v - slices.Max(earn)) / oddsEarn)
-			}
-			l := h.laid[k+i]
-			l.within = max(l.within, min(within(off[:]), len(l.at)-1))
-		}
-	})
-}
-
 // sorted is where a piece begins and ends, and how many more its strokes' numbers are than
 // was thought.
 type sorted struct{ from, to, moved int }

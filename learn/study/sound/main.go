@@ -97,6 +97,7 @@ var scenes = []scene{
 		r.Noise, s.Shaft.CreepSpeed = 25, 40+30*g.Float64()
 	}, class: "multi-12"},
 	{key: "dozen", what: "a dozen one-stitch runs", set: alone, as: dozen},
+	{key: "asleep", what: "20 s not heard, their length known to 40 ms", set: alone, after: asleep},
 	{key: "other", what: "another design", set: func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise = 20
 	}, other: true},
@@ -106,6 +107,11 @@ var scenes = []scene{
 	{key: "twice", what: "two runs in one", set: alone, after: again, part: true},
 	{key: "missing", what: "without one of its runs or colours", set: alone, as: without, part: true},
 	{key: "swapped", what: "colours sewn in another order", set: alone, as: swapped, part: true},
+	{key: "added", what: "asked about without one of its runs or colours", set: alone, asks: without, part: true},
+	{key: "objects", what: "two runs sewn in another order", set: alone, asks: exchanged, part: true},
+	{key: "size", what: "asked about a size larger, as dense", set: alone, asks: larger, part: true},
+	{key: "edited", what: "asked about with a row of stitches less", set: alone, asks: edited, part: true},
+	{key: "mended", what: "asked about as mended for the machine", set: alone, asks: mended, part: true},
 	{key: "turned", what: "turned by 30 degrees", set: alone, asks: turned, part: true},
 	{key: "mirrored", what: "mirrored", set: alone, asks: mirrored},
 	{key: "fast", what: "played 5 % too fast", set: alone, after: func(_ *rand.Rand, m *made) { m.play(1.05) }},
@@ -156,6 +162,9 @@ type outcome struct {
 	why      string   // it was refused
 	took     float64  // s
 	told     []string // breaks and pauses that were, and what was heard of them
+	// wrong is the share of the strokes whose stitch the asked design has too, but not by the number heard, or ± what is said of it.
+	wrong float64
+	sure  int // breaks that were not and are told without a doubt
 }
 
 func run(ctx context.Context) error {
@@ -274,6 +283,7 @@ type made struct {
 	samples []float64
 	room    synth.Scene
 	design  *stitch.Design // as it is, and
+	sewnAs  *stitch.Design // as it was sewn, and
 	asked   *stitch.Design // what is asked about
 	class   *machine.Sheet
 	machine *machine.Sheet // as it is
@@ -294,6 +304,7 @@ func (sc *scene) record(designs []*stitch.Design, seed uint64, k int) *made {
 	if sc.as != nil {
 		d = sc.as(d)
 	}
+	m.sewnAs = d
 	if !sc.part {
 		m.asked = d
 	}
@@ -369,6 +380,7 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 		}
 	}
 	o.told = misnumbered(p, h)
+	o.wrong = misplaced(p, h, m.sewnAs, m.asked)
 	for _, w := range was {
 		o.told = append(o.told, fmt.Sprintf("was a %s %.2f to %.2f s", w.Kind, w.Start, w.End))
 	}
@@ -382,6 +394,9 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 		})
 		if i < 0 {
 			o.invented++
+			if e.Kind == sound.Break && e.Again > e.Within {
+				o.sure++
+			}
 			continue
 		}
 		o.found++

@@ -1,10 +1,15 @@
 package main
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
 	"slices"
 
+	"needlepace/audit"
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/sound"
 	"needlepace/sound/synth"
 	"needlepace/stitch"
 )
@@ -44,6 +49,23 @@ func late(rng *rand.Rand, m *made) {
 func early(rng *rand.Rand, m *made) {
 	from, to := m.sewn()
 	m.cut(0, to-(0.1+0.4*rng.Float64())*(to-from))
+}
+
+// asleep leaves out 20 s of what is sewn and puts silence there, as long to 40 ms: as the page does where a phone has slept.
+func asleep(rng *rand.Rand, m *made) {
+	const slept = 20
+	from, to := m.sewn()
+	start := from + (0.2+0.5*rng.Float64())*(to-from)
+	by := 0.08 * (rng.Float64() - 0.5)
+	a, b := int(start*synth.Rate), min(int((start+slept)*synth.Rate), len(m.samples))
+	m.samples = slices.Concat(m.samples[:a], make([]float64, int((slept+by)*synth.Rate)), m.samples[b:])
+	m.moved(func(t float64) float64 {
+		if t > start+slept {
+			t += by
+		}
+		return t
+	})
+	m.room.DropOuts = [][2]float64{{start, start + slept + by}}
 }
 
 // again puts a second run of the design after the first.
@@ -166,4 +188,141 @@ func mapped(d *stitch.Design, to func(x, y float64) (float64, float64)) *stitch.
 		px, py = a, b
 	}
 	return &out
+}
+
+// exchanged sews the two runs next to each other whose numbers of stitches differ most in the other order; the first half of a
+// design of one run after the second.
+func exchanged(d *stitch.Design) *stitch.Design {
+	runs := runsOf(d)
+	best, most := 0, -1
+	for i := range len(runs) - 1 {
+		a, b := runs[i][1]-runs[i][0], runs[i+1][1]-runs[i+1][0]
+		if by := max(a-b, b-a); by > most {
+			best, most = i, by
+		}
+	}
+	if most < 0 {
+		return swapped(d)
+	}
+	a, b := runs[best], runs[best+1]
+	out := *d
+	out.Records = slices.Concat(d.Records[:a[0]], d.Records[b[0]:b[1]], d.Records[a[1]:b[0]], d.Records[a[0]:a[1]], d.Records[b[1]:])
+	return &out
+}
+
+// runsOf are the records from ≤ i < to of each row of stitches.
+func runsOf(d *stitch.Design) (runs [][2]int) {
+	for i, r := range d.Records {
+		if r.Op != stitch.Sew {
+			continue
+		}
+		if n := len(runs); n > 0 && runs[n-1][1] == i {
+			runs[n-1][1] = i + 1
+		} else {
+			runs = append(runs, [2]int{i, i + 1})
+		}
+	}
+	return runs
+}
+
+// larger is the design a tenth larger, each tenth pair of stitches sewn twice: as dense as it was.
+func larger(d *stitch.Design) *stitch.Design {
+	out := *mapped(d, func(x, y float64) (float64, float64) { return 1.1 * x, 1.1 * y })
+	was := out.Records
+	out.Records = nil
+	row := 0
+	for i, r := range was {
+		out.Records = append(out.Records, r)
+		if r.Op != stitch.Sew {
+			row = 0
+		} else if row++; row == 20 {
+			out.Records, row = append(out.Records, was[i-1], was[i]), 0
+		}
+	}
+	return &out
+}
+
+// edited is the design without 2 % of its stitches, at least 12, from the middle of its longest run.
+func edited(d *stitch.Design) *stitch.Design {
+	longest := slices.MaxFunc(runsOf(d), func(a, b [2]int) int { return a[1] - a[0] - b[1] + b[0] })
+	mid := (longest[0] + longest[1]) / 2
+	n := max(12, d.Count().Stitches/50)
+	out := *d
+	out.Records = append(slices.Clone(d.Records[:mid]), d.Records[min(mid+n, longest[1]-1):]...)
+	return &out
+}
+
+// mended is the design as mended for a machine of many needles that is as its class is.
+func mended(d *stitch.Design) *stitch.Design {
+	class, _ := machine.Class("multi-12")
+	m, err := audit.Mend(context.Background(), d, class, clock.Job{}, audit.MendOptions{})
+	if err != nil || !m.Changed() {
+		return exchanged(d)
+	}
+	return m.Design
+}
+
+// counterparts are the stitches of one design that another has too, by what is sewn around them; −1 where that is nowhere, or
+// in more than one place.
+func counterparts(of, in *stitch.Design) []int {
+	const around = 5
+	type place [2*around + 1]stitch.Record
+	places := func(d *stitch.Design) (all []place) {
+		for i, r := range d.Records {
+			if r.Op != stitch.Sew {
+				continue
+			}
+			var p place
+			for k := range p {
+				if j := i + k - around; j >= 0 && j < len(d.Records) {
+					p[k] = d.Records[j]
+				}
+			}
+			all = append(all, p)
+		}
+		return all
+	}
+	const twice = -2
+	at := map[place]int{}
+	for n, p := range places(in) {
+		if _, has := at[p]; has {
+			n = twice
+		}
+		at[p] = n
+	}
+	mine, seen := places(of), map[place]int{}
+	for _, p := range mine {
+		seen[p]++
+	}
+	out := make([]int, len(mine))
+	for n, p := range mine {
+		out[n] = -1
+		if q, has := at[p]; has && q != twice && seen[p] == 1 {
+			out[n] = q
+		}
+	}
+	return out
+}
+
+// misplaced is the share of the strokes with a counterpart in the asked design that have another number there, and not by as few as is said.
+func misplaced(p *synth.Performance, h *sound.Heard, sewn, asked *stitch.Design) float64 {
+	to := counterparts(sewn, asked)
+	n, wrong, i := 0, 0, 0
+	for _, x := range h.Strokes {
+		for i+1 < len(p.Strokes) && math.Abs(p.Strokes[i+1].At-x.At) <= math.Abs(p.Strokes[i].At-x.At) {
+			i++
+		}
+		s := p.Strokes[i].Stitch
+		if s < 0 || s >= len(to) || to[s] < 0 {
+			continue
+		}
+		n++
+		if by := x.Stitch - to[s]; max(by, -by) > x.Within {
+			wrong++
+		}
+	}
+	if n == 0 {
+		return 1
+	}
+	return float64(wrong) / float64(n)
 }

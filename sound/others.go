@@ -1,0 +1,78 @@
+package sound
+
+import (
+	"math"
+	"slices"
+)
+
+// others is the most strokes in a row that are heard where this design has none: in the midst of a run as many of its own are silent
+// there, or they lie before a run's first stroke or after its last, at the pace of the run. So sounds another version of the design.
+// A machine that strikes twice a revolution has such strokes all along, and beside one whose law is known another may sew.
+func (h *hearing) others() (most int) {
+	if h.opt.Known || h.blurs().twins {
+		return 0
+	}
+	for k, l := range h.laid {
+		if len(l.at) < 2*endStrokes || l.placed {
+			continue
+		}
+		for _, r := range h.silentRows(l) {
+			if r.from < endStrokes || len(l.at)-r.to < endStrokes {
+				continue
+			}
+			silent := 0
+			for i := r.from; i < r.to; i++ {
+				silent += h.silentAt(l, i)
+			}
+			most = max(most, min(silent, h.pulses(l.heard[r.from-1], l.heard[r.to])))
+		}
+		last := len(l.at) - 1
+		before, after := l.heard[endStrokes-1]-l.heard[endStrokes], l.heard[last-endStrokes+1]-l.heard[last-endStrokes]
+		if k > 0 && h.laid[k-1].heard[len(h.laid[k-1].heard)-1] > l.heard[0]+(pacedStrokes+2)*before {
+			before = 0 // the run before it is as near
+		}
+		if k+1 < len(h.laid) && h.laid[k+1].heard[0] < l.heard[last]+(pacedStrokes+2)*after {
+			after = 0
+		}
+		if before != 0 && h.goesOn(l.heard[0], before) || after != 0 && h.goesOn(l.heard[last], after) {
+			most = max(most, pacedStrokes)
+		}
+	}
+	return most
+}
+
+// pulses are how many clear pulses lie between two strokes, none of them theirs.
+func (h *hearing) pulses(from, to float64) (n int) {
+	for t := max(1, int((from+twinApart)/Step)); t <= min(int((to-twinApart)/Step), len(h.o)-2); t++ {
+		if h.o[t] > clearly && h.o[t] >= h.o[t-1] && h.o[t] > h.o[t+1] {
+			n++
+		}
+	}
+	return n
+}
+
+// Strokes that go on at a run's pace beyond its end: so many, which earn so much of what is usual, and as much more than others would
+// between them.
+const (
+	pacedStrokes = 8
+	pacedEarn    = 0.6
+)
+
+// goesOn reports whether strokes follow one at a run's pace, turn seconds from one to the next; they precede it where turn is negative.
+func (h *hearing) goesOn(stroke, turn float64) bool {
+	earn := func(from float64) float64 {
+		l := laid{passage: &passage{}}
+		for i := range pacedStrokes {
+			l.at, l.number = append(l.at, 0), append(l.number, 0)
+			l.want = append(l.want, from+float64(i)*turn)
+		}
+		if turn < 0 {
+			slices.Reverse(l.want)
+		}
+		l.follow(h.wide, h.o, drifting{reach: 0.2 * math.Abs(turn), step: 0.05, ends: 0.05})
+		return l.score
+	}
+	paced := earn(stroke + turn)
+	least := pacedEarn * pacedStrokes * h.perStroke()
+	return paced > least && paced-earn(stroke+turn/2) > least
+}
