@@ -12,7 +12,7 @@ import (
 // What is heard is then numbered as if there had been a turn less there, or a turn more, and the law fitted to that.
 
 const (
-	leastSlips   = 3   // places of a run, or runs with the same place
+	leastSlips   = 3   // places of a run, or runs with the same place; both where there are two
 	slipsStrokes = 2   // silent ones in a row that are a place of one run
 	slipsShare   = 0.5 // of the runs, for a place of them all
 	slipsNear    = 2   // strokes between two silent ones of one place, at the most
@@ -63,7 +63,9 @@ func (h *hearing) slips() (all [][]slipRow, found bool) {
 			all[k], found = long, true
 		}
 	}
-	often := func(n int) bool { return n >= leastSlips && float64(n) >= slipsShare*float64(runs) }
+	often := func(n int) bool {
+		return n >= leastSlips && float64(n) >= slipsShare*float64(runs) || n == runs && n == leastSlips-1
+	}
 	for k, l := range h.laid {
 		if !h.reliable(k) || len(all[k]) > 0 {
 			continue

@@ -183,3 +183,23 @@ func TestAMachineThatStrikesOnceIsNotHeardTwice(t *testing.T) {
 		t.Error("heard as of a machine that strikes twice it is not refused")
 	}
 }
+
+// TestBothOfTwoRunsThatBeginWithTheSameSilence: a stroke that is silent at one place of both runs there are may be a turn that was not.
+func TestBothOfTwoRunsThatBeginWithTheSameSilence(t *testing.T) {
+	for _, c := range []struct {
+		silent []int // of each run, its silent stroke
+		want   int
+	}{{[]int{2, 2}, 1}, {[]int{2, 9}, 0}, {[]int{2}, 0}, {[]int{2, 9, 2}, 0}, {[]int{2, 2, 2}, 1}} {
+		h := laidEvenly(300, 20, 0.08, nil, func(int) bool { return false })
+		h.laid = nil
+		for _, at := range c.silent {
+			h.laid = append(h.laid, laidEvenly(300, 20, 0.08, nil, func(i int) bool { return i == at }).laid[0])
+		}
+		h.doubtSilent()
+		for k, l := range h.laid {
+			if want := c.want; l.within != want {
+				t.Errorf("strokes %v are silent: numbers of run %d are said to be wrong by up to %d, want %d", c.silent, k, l.within, want)
+			}
+		}
+	}
+}
