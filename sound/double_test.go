@@ -102,3 +102,29 @@ func TestPulsesCountedFromARunsEndsTellTheOtherStroke(t *testing.T) {
 		}
 	}
 }
+
+// TestOnWhichStrokeIsTold: a machine strikes twice a revolution. Where one run lies on the strokes that it begins with and the other on
+// those between, their ends do not tell which are the stitches'.
+func TestOnWhichStrokeIsTold(t *testing.T) {
+	const turn, second, runs = 0.1, 0.04, 2
+	for _, c := range []struct {
+		lies [runs]float64 // s after the strokes that the runs begin with
+		want bool
+	}{{[runs]float64{0, 0}, false}, {[runs]float64{0, second}, true}} {
+		var knocks []float64
+		var all []*laid
+		for k, lies := range c.lies {
+			from := 5 + 20*float64(k)
+			for i := range 100 {
+				knocks = append(knocks, from+float64(i)*turn, from+float64(i)*turn+second)
+			}
+			all = append(all, laidEvenly(100, from+lies, turn, nil, func(int) bool { return false }).laid[0])
+		}
+		h := laidEvenly(1, 0, turn, knocks, func(int) bool { return true })
+		h.laid = all
+		h.untwin()
+		if h.unsure != c.want {
+			t.Errorf("runs that lie %v s after the strokes that they begin with: which is the stitch's is not told: %v", c.lies, h.unsure)
+		}
+	}
+}

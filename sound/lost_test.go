@@ -191,6 +191,8 @@ func TestEachSignRefuses(t *testing.T) {
 		{"strokes run ahead", with(func(s *signs) { s.drift = 0.31 }), false, NotThis},
 		{"strokes run ahead, and many are sewn again", with(func(s *signs) { s.drift, s.resewn = 0.05, 4 }), false, NotThis},
 		{"many are sewn again", with(func(s *signs) { s.drift, s.resewn = 0.04, 4 }), false, nil},
+		{"either stroke of a turn may be the stitch's, all is clear", with(func(s *signs) { s.unsure, s.clear = true, 0.999 }), false, nil},
+		{"the same, and not all is", with(func(s *signs) { s.unsure = true }), false, NotThis},
 		{"a knock hides two strokes", with(func(s *signs) { s.others = 2 }), false, nil},
 		{"others in the place of three", with(func(s *signs) { s.others = 3 }), false, NotThis},
 		{"something else sews", with(func(s *signs) { s.left, s.clear = 0.03, 0.97 }), false, NotThis},

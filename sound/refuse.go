@@ -33,6 +33,7 @@ type signs struct {
 	mute      float64 // share of the runs' ends at which most strokes are silent, where nearly all of the others are clear
 	others    int     // strokes in a row that are heard where the design has none
 	pressed   int     // the design's own rests that are shorter than any machine makes them
+	unsure    bool    // which of the two strokes of each turn is the stitch's, the runs' ends do not tell
 	strokes   int
 }
 
@@ -99,7 +100,7 @@ func (h *hearing) signs() signs {
 	}
 	all, own, left := 0.0, 0.0, 0.0
 	s.halts, s.strokes, s.unheard, s.pressed, s.mute = len(h.halted), n, h.unheard(), h.pressed(), h.mute()
-	s.others, s.resewn = h.others(), resewn(h.halted)
+	s.others, s.resewn, s.unsure = h.others(), resewn(h.halted), h.unsure
 	s.earns = h.shareOf(h.played(h.law), false)
 	for f := range h.rhythm.n {
 		e := h.rhythm.at(f)
@@ -237,8 +238,9 @@ const (
 	mostDrifting = 0.3
 	mostStraying = 0.045 // where more is sewn again after a stop than as a matter of course
 	mostLeft     = 0.025
-	mostOthers   = 2  // strokes: a knock hides two
-	mostUnheard  = 60 // strokes: more than a slow beginning beside noise
+	mostOthers   = 2     // strokes: a knock hides two
+	mostUnheard  = 60    // strokes: more than a slow beginning beside noise
+	leastTwin    = 0.995 // where a machine strikes twice and the runs' ends do not tell with which: laid on the other stroke some are silent
 	muteOf       = 8
 	leastMute    = 3
 	mostMute     = 0.2
@@ -289,7 +291,8 @@ func (s signs) refused(known bool) error {
 	case s.rhythm < leastRhythm:
 		return NoMachine
 	case s.earns < earns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
-		s.earned < leastEarned || s.drift > mostDrifting || s.strays() || s.others > mostOthers || s.left > left:
+		s.earned < leastEarned || s.drift > mostDrifting || s.strays() || s.others > mostOthers || s.left > left ||
+		s.unsure && s.clear < leastTwin:
 		if s.clear > 0.6 && s.rhythm > 0.5 && s.explained < 0.5 {
 			return TooCrowded
 		}
