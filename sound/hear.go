@@ -185,6 +185,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 	h.doubt()
 	h.doubtPieces()
 	h.doubtAgain()
+	h.doubtOthers()
 	h.untwin()
 	return h, nil
 }

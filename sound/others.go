@@ -16,15 +16,8 @@ func (h *hearing) others() (most int) {
 		if len(l.at) < 2*endStrokes || l.placed {
 			continue
 		}
-		for _, r := range h.silentRows(l) {
-			if r.from < endStrokes || len(l.at)-r.to < endStrokes {
-				continue
-			}
-			silent := 0
-			for i := r.from; i < r.to; i++ {
-				silent += h.silentAt(l, i)
-			}
-			most = max(most, min(silent, h.pulses(l.heard[r.from-1], l.heard[r.to])))
+		for _, n := range h.instead(l) {
+			most = max(most, n)
 		}
 		last := len(l.at) - 1
 		before, after := l.heard[endStrokes-1]-l.heard[endStrokes], l.heard[last-endStrokes+1]-l.heard[last-endStrokes]
@@ -39,6 +32,38 @@ func (h *hearing) others() (most int) {
 		}
 	}
 	return most
+}
+
+// instead are, of each row of silent strokes in the midst of a run, as many as others are heard there.
+func (h *hearing) instead(l *laid) (all []int) {
+	for _, r := range h.silentRows(l) {
+		if r.from < endStrokes || len(l.at)-r.to < endStrokes {
+			continue
+		}
+		silent := 0
+		for i := r.from; i < r.to; i++ {
+			silent += h.silentAt(l, i)
+		}
+		all = append(all, min(silent, h.pulses(l.heard[r.from-1], l.heard[r.to])))
+	}
+	return all
+}
+
+// doubtOthers says of a run in whose midst others are heard in the place of some of its strokes that its numbers may be wrong by as
+// many: a knock hides two, and in noise the strokes of a slow stretch lie beside the law's, too.
+func (h *hearing) doubtOthers() {
+	if h.opt.Known || h.blurs().twins {
+		return
+	}
+	for _, l := range h.laid {
+		sum := 0
+		for _, n := range h.instead(l) {
+			if n > 2 {
+				sum += n
+			}
+		}
+		l.within = max(l.within, min(sum, len(l.at)-1))
+	}
 }
 
 // pulses are how many clear pulses lie between two strokes, none of them theirs.

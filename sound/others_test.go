@@ -60,6 +60,11 @@ func TestStrokesThatTheDesignDoesNotHave(t *testing.T) {
 		if got := h.others(); got != c.want {
 			t.Errorf("%s: %d strokes in a row that the design does not have, want %d", c.what, got, c.want)
 		}
+		h.laid[0].within = 1
+		h.doubtOthers()
+		if want := map[bool]int{false: 1, true: 5}[c.want == 5]; h.laid[0].within != want {
+			t.Errorf("%s: numbers are said to be wrong by up to %d, want %d", c.what, h.laid[0].within, want)
+		}
 		if h.opt.Known = true; h.others() != 0 {
 			t.Errorf("%s: beside a machine that is known another's strokes are the design's", c.what)
 		}
