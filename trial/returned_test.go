@@ -82,6 +82,8 @@ func TestATurnThatComesBackThreeTimes(t *testing.T) {
 		"395 388 395":     {0, 2},
 		"388 395 403 381": {0, 4},
 		"395 395 395":     {1, 1},
+		"395 395.4":       {1, 1}, // a watch to the second does not tell them apart
+		"395 395.6":       {0, 2},
 		"1 395 395":       {1, 2},
 		"1 395 1":         {1, 2},
 		"1 395 388":       {0, 3},

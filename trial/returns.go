@@ -104,6 +104,7 @@ const (
 	mostUnpacked  = 128 << 20
 	mostEntries   = 500
 	heardAlike    = 0.02 // of a time: a recording that is so near says the same
+	sameTime      = 0.5  // s: a watch to the second tells no less apart, and 3.83 min is 3:50
 	farOff        = 1.6  // times the expected time, from which on a time is asked about
 	farFromOthers = 0.08 // of the middle of its cell
 	minutesRead   = 60.0 // a time so many times off was meant in the other unit
@@ -465,7 +466,9 @@ func (r *reading) twice() {
 	var sames [][2]words.Value                      // in order
 	for _, x := range r.Runs {
 		k := key{x.Place, x.Number}
-		if at := slices.IndexFunc(all[k], func(i int) bool { return out[i].Seconds == x.Seconds && out[i].Apart.Raw() == x.Apart.Raw() }); at >= 0 {
+		if at := slices.IndexFunc(all[k], func(i int) bool {
+			return math.Abs(out[i].Seconds-x.Seconds) < sameTime && out[i].Apart.Raw() == x.Apart.Raw()
+		}); at >= 0 {
 			was := out[all[k][at]].File
 			of := [2]words.Value{x.File.Args["file"], was.Args["file"]}
 			if of[0] == nil || of[1] == nil { // of a recording
