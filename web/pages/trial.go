@@ -315,6 +315,11 @@ func showGrade(c *call) error {
 		}
 		return shop.Saying(shop.NotFound, words.Say("refused.no-such-photo"))
 	}
+	return c.gradePage(a, givenBy(a, grader), &form{})
+}
+
+// givenBy is what a grader gave already, and nobody else: a second grader sees no grade of the first.
+func givenBy(a *ask.TrialAnswer, grader string) *gradeForm {
 	in := &gradeForm{Grader: grader}
 	for _, s := range samplesOf(a, grader) {
 		row := gradeRow{Of: s.of(a)}
@@ -330,7 +335,7 @@ func showGrade(c *call) error {
 		}
 		in.Sample = append(in.Sample, row)
 	}
-	return c.gradePage(a, in, &form{})
+	return in
 }
 
 func (c *call) gradePage(a *ask.TrialAnswer, in *gradeForm, f *form) error {

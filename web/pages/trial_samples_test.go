@@ -65,3 +65,26 @@ func TestAPhotographLeavesTheOthersTheirGrades(t *testing.T) {
 		t.Errorf("graded are %v: Fast by its photograph, Slow by its first mark, is right", got)
 	}
 }
+
+// Who grades again finds the grades that they gave, in their own name however it is written; a second grader finds none.
+func TestAGraderSeesNobodyElsesGrades(t *testing.T) {
+	a := &ask.TrialAnswer{Seed: 4, Places: []ask.TrialPlace{{Name: "hall", Turns: []trial.Turn{
+		{Number: 1, Block: 1, Design: "gull", Machine: "Fast"}, {Number: 2, Block: 1, Design: "gull", Machine: "Slow"}}}}}
+	a.Grades = []trial.Grade{{Design: "gull", Machine: "Slow", Block: 1, Grader: "Ann", By: map[trial.Aspect]int{trial.Aspects[1]: 2}}}
+	for grader, want := range map[string]int{"Ann": 1, "ann": 1, "Bo": 0} {
+		given := 0
+		for _, row := range givenBy(a, grader).Sample {
+			for k, v := range row.by() {
+				if *v != nil {
+					given++
+					if slow := (&sample{design: "gull", machine: "Slow", block: 1}).of(a); row.Of != slow || k != 1 || **v != 2 {
+						t.Errorf("%s is shown %d for the %d. aspect of %s", grader, **v, k, row.Of)
+					}
+				}
+			}
+		}
+		if given != want {
+			t.Errorf("%s is shown %d grades, want %d", grader, given, want)
+		}
+	}
+}
