@@ -267,7 +267,14 @@ func (a *OpenCallAnswer) ApartTable() *Table {
 	t := table("apart", words.Say("call.kept-apart"), column("class", "call.class"), number("set_speed", "trial.speed"), number("seconds", "trial.measured"),
 		column("why", "trial.why"), column("file", "clock.file"))
 	for _, x := range a.Apart {
-		t.add(classSays(x.Class), words.PerMinute(x.Speed), words.Seconds(x.Seconds), x.Why, words.Name(x.File))
+		var speed, took words.Value // nothing where they could not be read
+		if x.Speed > 0 {
+			speed = words.PerMinute(x.Speed)
+		}
+		if x.Seconds > 0 {
+			took = words.Seconds(x.Seconds)
+		}
+		t.add(classSays(x.Class), speed, took, x.Why, words.Name(x.File))
 	}
 	return t
 }

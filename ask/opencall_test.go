@@ -360,3 +360,22 @@ func TestTheSheetOfACallHasNoFormulas(t *testing.T) {
 		t.Errorf("%q", rows)
 	}
 }
+
+// What of an entry could not be read stands in its row with nothing, not as a speed or a time of 0.
+func TestWhatCouldNotBeReadIsNoFigure(t *testing.T) {
+	sheet := "call,class,rated,speed,time\nBars,multi-6,1000,9000,9:00\nBars,multi-6,1000,900,soon\n"
+	a, err := OpenCall(t.Context(), OpenCallQuestion{TOML: []byte(aCall), Came: []trial.Given{{Name: "e.csv", Bytes: []byte(sheet)}}}, filesOf(bars([2]bool{true, true}, 0)))
+	if err != nil || len(a.Apart) != 2 {
+		t.Fatalf("%v: %+v", err, a)
+	}
+	for _, row := range a.ApartTable().Rows {
+		for _, cell := range row[1:3] {
+			if cell != nil && strings.HasPrefix(cell.Text(nil), "0") {
+				t.Errorf("it stands as %q: %v", cell.Text(nil), row[3].Text(nil))
+			}
+		}
+	}
+	if rows := a.ApartTable().Rows; rows[0][1] != nil || rows[0][2] == nil || rows[1][1] == nil || rows[1][2] != nil {
+		t.Errorf("a speed and a time that cannot be read: %v", rows)
+	}
+}
