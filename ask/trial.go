@@ -14,6 +14,8 @@ import (
 	"slices"
 	"strconv"
 
+	"github.com/shopspring/decimal"
+
 	"needlepace/audit"
 	"needlepace/floor"
 	"needlepace/machine"
@@ -61,19 +63,20 @@ type TrialAnswer struct {
 	Verdict   words.Sentences  `json:"verdict"`
 	Caveats   words.Sentences  `json:"caveats"`
 
-	File   *trial.File      `json:"-"`
-	TOML   []byte           `json:"-"` // the file as it was read
-	Photos []trial.Photo    `json:"-"`
-	Grades []trial.Grade    `json:"-"`
-	Runs   []trial.Run      `json:"-"`
-	Sheets []*machine.Sheet `json:"-"` // of the machines, in their order
-	priced []int            // of those that are ranked, what has a price
-	middle [][]float64      // [design][machine], s a piece in the middle of what the runs say; +Inf as in draws
-	ranked []int            // machines that something came back of; the others are in no rank and no cost
-	agreed [2]string        // the two whose Agreement it is
-	draws  [][][]float64    // [draw][design][machine], s a piece; +Inf of a machine that is not ranked
-	mix    [][]float64      // [draw][machine], +Inf as in draws: ln of s a piece over the mix
-	next   [][]float64      // [draw][machine], +Inf as in draws: ln of s a piece on a design that nobody sewed, up to what all share
+	File   *trial.File             `json:"-"`
+	TOML   []byte                  `json:"-"` // the file as it was read
+	Photos []trial.Photo           `json:"-"`
+	Grades []trial.Grade           `json:"-"`
+	Runs   []trial.Run             `json:"-"`
+	Sheets []*machine.Sheet        `json:"-"` // of the machines, in their order
+	priced []int                   // of those that are ranked, what has a price
+	most   map[int]decimal.Decimal // of those that are ranked and have none, the price up to which each would be the cheapest
+	middle [][]float64             // [design][machine], s a piece in the middle of what the runs say; +Inf as in draws
+	ranked []int                   // machines that something came back of; the others are in no rank and no cost
+	agreed [2]string               // the two whose Agreement it is
+	draws  [][][]float64           // [draw][design][machine], s a piece; +Inf of a machine that is not ranked
+	mix    [][]float64             // [draw][machine], +Inf as in draws: ln of s a piece over the mix
+	next   [][]float64             // [draw][machine], +Inf as in draws: ln of s a piece on a design that nobody sewed, up to what all share
 }
 
 // TrialDesign is a design of a trial.

@@ -170,7 +170,7 @@ func TestTheTornadoByHand(t *testing.T) {
 	}
 	wide := math.Inf(1)
 	for _, s := range a.Money.Swings {
-		if w := math.Abs(s.High - s.Low); w > wide {
+		if w := max(s.Low, s.High, lead(base)) - min(s.Low, s.High, lead(base)); w > wide+0.02 {
 			t.Errorf("%s is %.2f wide and stands under one of %.2f", s.Input, w, wide)
 		} else {
 			wide = w

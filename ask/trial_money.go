@@ -45,6 +45,14 @@ type Swing struct {
 	Low   float64       `json:"low" doc:"lead a year where the input is lower"`
 	High  float64       `json:"high"`
 	Turns bool          `json:"turns" doc:"the cheapest is another at one end"`
+
+	lead float64 // where the input is as it is
+}
+
+// Span is the least and the most lead of the three, amounts a year: at both ends, and where the input is as it is,
+// which lies outside the two where whole machines are saved either way.
+func (s *Swing) Span() (low, high float64) {
+	return min(s.Low, s.High, s.lead), max(s.Low, s.High, s.lead)
 }
 
 // inputs are what a year is reckoned from.
@@ -98,6 +106,16 @@ func (a *TrialAnswer) money() error {
 	}
 	out.Lead = costs[rival].year.Sub(costs[best].year).StringFixed(int32(words.Places(m.Currency)))
 	out.Swings = a.swings(base, best)
+	a.most = map[int]decimal.Decimal{}
+	for _, k := range a.ranked {
+		if !a.File.Machines[k].Priced() {
+			most, err := a.mayCost(k, base, costs[best].year)
+			if err != nil {
+				return Errorf("%w", err)
+			}
+			a.most[k] = most
+		}
+	}
 	costs = slices.DeleteFunc(costs, func(c TrialCost) bool { return c.Machine == "" })
 	slices.SortStableFunc(costs, func(x, y TrialCost) int { return x.year.Cmp(y.year) })
 	out.Costs = costs
@@ -160,7 +178,7 @@ func (a *TrialAnswer) against(costs []TrialCost, k, owned int) error {
 	}
 	places := int32(words.Places(f.Currency))
 	if room := costs[rival].year.Sub(c.running); room.IsPositive() && !m.Owned {
-		c.tie = room.Mul(factors.PA).Div(decimal.NewFromInt(int64(c.Needed)))
+		c.tie = tied(room, factors, c)
 		c.Tie = c.tie.StringFixed(places)
 	}
 	if owned < 0 || m.Owned { // what the client has is not bought
@@ -174,6 +192,26 @@ func (a *TrialAnswer) against(costs []TrialCost, k, owned int) error {
 		c.Payback = extra.Div(saved).InexactFloat64()
 	}
 	return nil
+}
+
+// tied is the price of each of the machines that a year needs, where what is left of the year for
+// owning them is room.
+func tied(room decimal.Decimal, factors money.Factors, c *TrialCost) decimal.Decimal {
+	return room.Mul(factors.PA).Div(decimal.NewFromInt(int64(c.Needed)))
+}
+
+// mayCost is the price up to which a machine without one costs no more in a year than the cheapest
+// of those that have one; not positive: none, even as a gift.
+func (a *TrialAnswer) mayCost(k int, base inputs, least decimal.Decimal) (decimal.Decimal, error) {
+	c, err := a.year(k, base)
+	if err != nil {
+		return decimal.Zero, err
+	}
+	factors, err := money.FactorsFor(base.interest.Div(decimal.NewFromInt(100)), a.File.Machines[k].Life)
+	if err != nil {
+		return decimal.Zero, err
+	}
+	return tied(least.Sub(c.running), factors, &c), nil
 }
 
 // swings turn one input at a time: the lead of the cheapest over the next at both ends.
@@ -195,8 +233,9 @@ func (a *TrialAnswer) swings(base inputs, best int) []Swing {
 	percent := func(n int64) decimal.Decimal { return decimal.New(n, -2) }
 	two := decimal.NewFromInt(2)
 	var out []Swing
+	now := lead(base)
 	add := func(input string, what words.Message, low, high inputs) {
-		s := Swing{Input: input, What: what, Low: lead(low), High: lead(high)}
+		s := Swing{Input: input, What: what, Low: lead(low), High: lead(high), lead: now}
 		s.Turns = s.Low < 0 || s.High < 0
 		out = append(out, s)
 	}
@@ -220,14 +259,17 @@ func (a *TrialAnswer) swings(base inputs, best int) []Swing {
 		leads = append(leads, lead(in))
 	}
 	low, _, high := middle(leads, a.Level)
-	out = append(out, Swing{Input: "times", What: words.Say("trial.swing-times"), Low: low, High: high, Turns: low < 0})
+	out = append(out, Swing{Input: "times", What: words.Say("trial.swing-times"), Low: low, High: high, Turns: low < 0, lead: now})
 	slices.SortStableFunc(out, widerFirst)
 	return out
 }
 
-// widerFirst is the order of a tornado: by what lies between the ends, to the hundredth of the currency that is shown,
+// widerFirst is the order of a tornado: by what the lead moves over, to the hundredth of the currency that is shown,
 // and what is as wide stays in the order in which it is asked: labour, pieces, price, life, interest, handling, times.
 func widerFirst(x, y Swing) int {
-	wide := func(s Swing) float64 { return math.Round(100 * math.Abs(s.High-s.Low)) }
+	wide := func(s Swing) float64 {
+		low, high := s.Span()
+		return math.Round(100 * (high - low))
+	}
 	return cmp.Compare(wide(y), wide(x))
 }

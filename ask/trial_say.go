@@ -55,8 +55,17 @@ func (a *TrialAnswer) say(returned bool) {
 			if !slices.Contains(a.ranked, k) {
 				a.Caveats.Say("trial.not-ranked", words.Args{"machine": words.Name(m.Name)})
 			} else if a.File.Money != nil && !m.Priced() {
-				a.Caveats.Say("trial.no-price", words.Args{"machine": words.Name(m.Name)})
+				a.Caveats = append(a.Caveats, a.noPrice(k))
 			}
+		}
+	}
+	if a.Money != nil && a.File.Money.Handling > 0 {
+		most, least := 0, math.MaxInt
+		for _, k := range a.ranked {
+			most, least = max(most, a.Sheets[k].Heads), min(least, a.Sheets[k].Heads)
+		}
+		if most > max(least, 1) {
+			a.Caveats.Say("trial.handling-heads", words.Args{"heads": words.Count(most, "head")})
 		}
 	}
 	owned := slices.IndexFunc(a.File.Machines, func(m trial.MachineKeys) bool { return m.Owned })
@@ -66,6 +75,23 @@ func (a *TrialAnswer) say(returned bool) {
 	if a.RunSD > 2*a.File.Known().Run {
 		a.Caveats.Say("trial.scatter", words.Args{"run": words.Share(a.RunSD), "known": words.Share(a.File.Known().Run)})
 	}
+}
+
+// noPrice says of a machine without a price up to which one it would be the cheapest.
+func (a *TrialAnswer) noPrice(k int) words.Message {
+	m, f := a.File.Machines[k], a.File.Money
+	most, is := a.most[k]
+	args := words.Args{"machine": words.Name(m.Name)}
+	if !is {
+		return words.Say("trial.no-price", args)
+	}
+	args["rival"] = words.Name(a.Money.Costs[0].Machine)
+	args["upkeep"] = words.Money{Amount: m.Upkeep, Code: f.Currency, Round: true}
+	if !most.IsPositive() {
+		return words.Say("trial.no-price-worth", args)
+	}
+	args["price"], args["years"] = words.Money{Amount: most, Code: f.Currency, Round: true}, words.Count(m.Life, "year")
+	return words.Say("trial.no-price-up-to", args)
 }
 
 // Takes says how long the runs of a place are expected to sew, and how long the pieces
@@ -115,7 +141,12 @@ func (a *TrialAnswer) sayResult() {
 	}
 	best, next, most, said := a.First()
 	if m := a.Money; m != nil && m.Costs[0].Machine != best.Machine && m.Costs[0].Cheapest >= tellingChance {
-		a.Verdict.Say("trial.cheaper-than-first", words.Args{"machine": words.Name(m.Costs[0].Machine), "first": words.Name(best.Machine)})
+		args := words.Args{"machine": words.Name(m.Costs[0].Machine), "first": words.Name(best.Machine)}
+		if _, unpriced := a.most[a.at(best)]; unpriced {
+			a.Verdict.Say("trial.cheapest-of-priced", args)
+		} else {
+			a.Verdict.Say("trial.cheaper-than-first", args)
+		}
 	}
 	worth := a.Need.Difference
 	switch {

@@ -372,7 +372,7 @@ func TestWhatHasNoPriceIsInNoCost(t *testing.T) {
 		t.Errorf("a second machine that is owned: %+v", costs["Third"])
 	}
 	a, costs = of(third(""))
-	if _, is := costs["Third"]; is || len(costs) != 2 || !said(a, "trial.no-price") || len(a.Ranks) != 3 {
+	if _, is := costs["Third"]; is || len(costs) != 2 || !said(a, "trial.no-price-up-to") || len(a.Ranks) != 3 {
 		t.Errorf("a machine without a price: %+v, %v", costs, a.Caveats)
 	}
 	if a, _ = of(strings.Replace(plainTrial, "price = 8000\n", "", 1)); a.Money != nil || !said(a, "trial.no-price") {

@@ -177,8 +177,8 @@ func TestAmountsAreOfTheirCurrency(t *testing.T) {
 // What is as wide stays in the order in which it is asked, whatever way the sort goes through it; widths that differ by what
 // no paper shows are as wide.
 func TestEqualSwingsKeepTheirOrder(t *testing.T) {
-	all := []Swing{{Input: "labour", Low: -1, High: 1}, {Input: "pieces", Low: 1, High: -1 + 1e-9}, {Input: "price", Low: 3, High: 5 - 1e-7},
-		{Input: "life", Low: 9, High: 0}, {Input: "interest", Low: 5, High: 3}, {Input: "handling"}, {Input: "times", Low: 0, High: 2}}
+	all := []Swing{{Input: "labour", Low: -1, High: 1}, {Input: "pieces", Low: 1, High: -1 + 1e-9}, {Input: "price", Low: 3, High: 5 - 1e-7, lead: 4},
+		{Input: "life", Low: 9, High: 0}, {Input: "interest", Low: 5, High: 3, lead: 3.5}, {Input: "handling"}, {Input: "times", Low: 0, High: 2}}
 	slices.SortStableFunc(all, widerFirst)
 	var got []string
 	for _, s := range all {
@@ -186,5 +186,71 @@ func TestEqualSwingsKeepTheirOrder(t *testing.T) {
 	}
 	if want := "life labour pieces price interest times handling"; strings.Join(got, " ") != want {
 		t.Errorf("%v, want %s", got, want)
+	}
+}
+
+// A machine without a price is in no cost, and is not said to be dearer than what has one: said is up to which price its year costs no
+// more than the cheapest, by hand from the years of the others.
+func TestWhatHasNoPriceMayCostSoMuch(t *testing.T) {
+	told := func(text string) (verdict string, caveats []string) {
+		a := handAnswer(t, text, 1.02, nil)
+		for _, m := range a.Caveats {
+			caveats = append(caveats, m.Key+": "+strings.ReplaceAll(m.Text(nil), "\u00a0", " "))
+		}
+		return a.Verdict[0].Key + ": " + a.Verdict[0].Text(nil), caveats
+	}
+	a := handAnswer(t, handTrial, 1.02, nil)
+	as := handInputs{1, 1, 1, 1, 1, 1}
+	one, _, _ := handYear(a, "One", as)
+	single, _, _ := handYear(a, "Single", as)
+	_, running, needed := handYear(a, "Six", as)
+	want := (math.Min(one, single) - running) * (1 - math.Pow(1.01, -10)) / 0.01 / needed
+	least := map[bool]string{true: "One", false: "Single"}[one < single]
+	whole := strconv.Itoa(int(math.Round(want)))
+	whole = whole[:len(whole)-3] + "," + whole[len(whole)-3:]
+	bare := strings.Replace(handTrial, "price = 26000\n", "", 1)
+	verdict, caveats := told(bare)
+	if says := "Up to " + whole + " CHF, if it lasts 10 years and its upkeep is 1,100 CHF a year, its year costs no more than that of " + least; !strings.Contains(strings.Join(caveats, "\n"), says) {
+		t.Errorf("it does not say %q: %v", says, caveats)
+	}
+	if !strings.Contains(verdict, "Of the machines with a price "+least) || !strings.Contains(verdict, "Six, which is faster, has no price") {
+		t.Error(verdict)
+	}
+	if _, caveats = told(strings.Replace(bare, "upkeep_per_year = 1100", "upkeep_per_year = 900000", 1)); !strings.Contains(strings.Join(caveats, "\n"), "With an upkeep of 900,000 CHF a year its year costs more than that of "+least+" even if it is a gift") {
+		t.Errorf("what costs too much as a gift: %v", caveats)
+	}
+	if verdict, caveats = told(handTrial); strings.Contains(verdict, "with a price") || strings.Contains(strings.Join(caveats, "\n"), "No price") {
+		t.Errorf("all have a price: %s, %v", verdict, caveats)
+	}
+}
+
+// Where machines have other numbers of heads, it is said that what is done between two runs is taken to be as long on all.
+func TestHandlingIsOfAllHeads(t *testing.T) {
+	for _, c := range []struct {
+		from, to string
+		want     bool
+	}{{"", "", true}, {"handling_seconds = 60", "handling_seconds = 0", false}, {"multi-6", "single-15-1200", false}} {
+		says := strings.ReplaceAll(handAnswer(t, strings.Replace(handTrial, c.from, c.to, 1), 1.02, nil).Caveats.Text(nil), "\u00a0", " ")
+		if strings.Contains(says, "as long on 6 heads as on one") != c.want {
+			t.Errorf("%q: %s", c.to, says)
+		}
+	}
+}
+
+// Where more pieces and fewer both save whole machines, the lead moves from where it is to the farther end: it is drawn
+// over all of that, and is as wide as that.
+func TestASwingMovesFromWhereItIs(t *testing.T) {
+	a := handAnswer(t, busyTrial, 1.02, nil)
+	now, _ := strconv.ParseFloat(a.Money.Lead, 64)
+	for _, s := range a.Money.Swings {
+		low, high := s.Span()
+		if math.Abs(low-min(s.Low, s.High, now)) > 0.01 || math.Abs(high-max(s.Low, s.High, now)) > 0.01 {
+			t.Errorf("%s from %.2f by %.2f to %.2f spans %.2f to %.2f", s.Input, s.Low, now, s.High, low, high)
+		}
+	}
+	all := []Swing{{Input: "between", Low: 90, High: 110, lead: 100}, {Input: "either way", Low: 282, High: 292, lead: 100}}
+	slices.SortStableFunc(all, widerFirst)
+	if all[0].Input != "either way" {
+		t.Error("what moves the lead from 100 to 292 stands under what moves it from 90 to 110")
 	}
 }

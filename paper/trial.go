@@ -213,6 +213,15 @@ func trialMoney(d *Document, a *ask.TrialAnswer) {
 	}
 	d.Add(g, gridOf(d.W, a.CostTable(), map[string]float64{"machine": 0.16, "hours": 0.07, "labour": 0.09, "owning": 0.09, "upkeep": 0.08, "year": 0.09,
 		"cheapest": 0.12, "tie_price": 0.1, "payback_years": 0.1, "present_value": 0.1}))
+	var taken words.List
+	for _, k := range a.File.Machines {
+		if k.LifeTaken {
+			taken = append(taken, words.Name(k.Name))
+		}
+	}
+	if len(taken) > 0 {
+		d.Text(d.Say("trialpaper.life-taken", words.Args{"machines": taken, "years": words.Count(trial.DefaultLife, "year")}))
+	}
 	d.Text(d.Say("trialpaper.money-how", words.Args{"currency": words.Name(f.Currency)}))
 	for _, c := range m.Costs {
 		if i := slices.IndexFunc(a.File.Machines, func(k trial.MachineKeys) bool { return k.Name == c.Machine }); c.Needed > 1 && a.File.Machines[i].Owned {
@@ -277,7 +286,11 @@ func trialAgain(d *Document, a *ask.TrialAnswer, version string) {
 	}
 	if read != "TRIAL.toml" {
 		report := "trial report " + read + " --pdf again.pdf"
-		if tag := d.W.Tag(); tag != words.English().Tag.String() {
+		own := words.English().Tag.String()
+		if l := a.File.Speaks(); l != nil {
+			own = l.Tag.String()
+		}
+		if tag := d.W.Tag(); tag != own || own != words.English().Tag.String() {
 			report += " --language " + tag
 		}
 		d.Add(Verbatim{Caption: d.Say("trialpaper.commands"), Text: "trial read " + read + "\n" + report})

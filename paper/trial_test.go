@@ -297,3 +297,23 @@ func TestWhatAPhotographIsOfAndHowItIsMadeAgain(t *testing.T) {
 		t.Error("the commands do not make the Spanish paper")
 	}
 }
+
+// What gives the paper again gives it in its own language, also where that is not the file's; a life that nobody stated is said to be taken.
+func TestThePaperIsMadeAgainInItsLanguage(t *testing.T) {
+	for _, c := range []struct{ file, paper, want string }{{"", "en", ""}, {"", "tr", " --language tr"}, {"vi", "vi", " --language vi"}, {"vi", "en", " --language en"}} {
+		text := twoPlaces
+		if c.file != "" {
+			text = "language = \"" + c.file + "\"\n" + text
+		}
+		l, _ := words.LanguageOf(c.paper)
+		says := asText(t, TrialOf(trialOf(t, text, 1.004), nil, nil, nil, "test", letterDay, &words.Writer{Language: l}))
+		_, after, _ := strings.Cut(says, "--pdf again.pdf")
+		if got := strings.HasPrefix(after, " --language"); got != (c.want != "") || !strings.HasPrefix(after, c.want) {
+			t.Errorf("a file in %q, its paper in %q: %q", c.file, c.paper, after[:min(len(after), 30)])
+		}
+	}
+	a := trialOf(t, twoPlaces, 1.004)
+	if says := asText(t, TrialOf(a, nil, nil, nil, "test", letterDay, &words.Writer{})); !strings.Contains(says, "Nobody stated how long Old and Lent will last: 8 years are taken.") {
+		t.Error("it does not say whose life nobody stated")
+	}
+}

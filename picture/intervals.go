@@ -28,7 +28,30 @@ type Intervals struct {
 	Width     float64 // px; 0 is 640
 }
 
-const intervalRow = 28.0
+const (
+	intervalRow     = 28.0
+	intervalStacked = 46.0 // with the words in a line of their own
+	intervalNote    = 0.3  // of the width, that the words at the right may take
+)
+
+// note is what stands at the right of a row.
+func (iv *Intervals) note(r Interval) string {
+	if r.Note == "" {
+		return iv.value(r.Mid)
+	}
+	return r.Note
+}
+
+// row is how high a row is, and whether its words stand in a line over its interval: beside it,
+// on a narrow picture, they would be cut.
+func (iv *Intervals) row() (high float64, stacked bool) {
+	for _, r := range iv.Rows {
+		if TextWidth(iv.note(r), bold(13, Ink)) > sizeOr(iv.Width, 640, 280)*intervalNote {
+			return intervalStacked, true
+		}
+	}
+	return intervalRow, false
+}
 
 func (iv *Intervals) head() float64 {
 	h := chartMargin
@@ -49,7 +72,8 @@ func (iv *Intervals) head() float64 {
 
 // Size is the size in px.
 func (iv *Intervals) Size() (w, h float64) {
-	return sizeOr(iv.Width, 640, 280), iv.head() + intervalRow*float64(len(iv.Rows)) + 52
+	row, _ := iv.row()
+	return sizeOr(iv.Width, 640, 280), iv.head() + row*float64(len(iv.Rows)) + 52
 }
 
 // Title says what the picture is.
@@ -89,17 +113,20 @@ func (iv *Intervals) Draw(c Canvas) {
 	var all []float64
 	notes := make([]string, len(iv.Rows))
 	for i, r := range iv.Rows {
-		notes[i] = r.Note
-		if r.Note == "" {
-			notes[i] = iv.value(r.Mid)
-		}
+		notes[i] = iv.note(r)
 		label, note = max(label, TextWidth(r.Label, lf)), max(note, TextWidth(notes[i], nf))
 		all = append(all, r.Low, r.Mid, r.High)
 	}
 	if iv.RefText != "" {
 		all = append(all, iv.Reference)
 	}
-	label, note = min(label, w*0.35), min(note, w*0.3)
+	row, stacked := iv.row()
+	if stacked {
+		note = min(note, w*0.65)
+		label = min(label, w-2*chartMargin-note-16)
+	} else {
+		label = min(label, w*0.35)
+	}
 	lo, hi := iv.Axis.span(all)
 	if iv.Axis.Max <= iv.Axis.Min { // air at the ends
 		d := (hi - lo) * 0.05
@@ -108,7 +135,10 @@ func (iv *Intervals) Draw(c Canvas) {
 			lo -= d
 		}
 	}
-	area := Box{chartMargin + label + 16, y, w - 2*chartMargin - label - note - 32, intervalRow * float64(len(iv.Rows))}
+	area := Box{chartMargin + label + 16, y, w - 2*chartMargin - label - note - 32, row * float64(len(iv.Rows))}
+	if stacked {
+		area.X, area.W = chartMargin+5, w-2*chartMargin-10
+	}
 	if area.W < 40 {
 		area.W = 40
 	}
@@ -127,12 +157,15 @@ func (iv *Intervals) Draw(c Canvas) {
 	}
 	clamp := func(v float64) float64 { return p.x(min(max(finite(v), lo), hi)) }
 	for i, r := range iv.Rows {
-		mid := y + intervalRow*(float64(i)+0.5)
+		mid, says := y+row*(float64(i)+0.5), y+row*(float64(i)+0.5)
+		if stacked {
+			says, mid = y+row*float64(i)+15, y+row*float64(i)+33
+		}
 		c.Begin(Group{Class: "np-row", Title: r.Label + ": " + notes[i]})
 		f := lf
 		f.Bold = r.Strong
 		name, f := shrunk(r.Label, f, label+12)
-		c.Text(chartMargin, mid+4.5, name, f)
+		c.Text(chartMargin, says+4.5, name, f)
 		paint := Of(Ink)
 		if r.Strong {
 			paint = Of(Accent)
@@ -145,7 +178,7 @@ func (iv *Intervals) Draw(c Canvas) {
 		}
 		c.Polygon(circle(Pt{clamp(r.Mid), mid}, 4.5), paint)
 		nf.Bold = true
-		c.Text(w-chartMargin, mid+4.5, fit(notes[i], nf, note+4), nf)
+		c.Text(w-chartMargin, says+4.5, fit(notes[i], nf, note+4), nf)
 		c.End()
 	}
 }

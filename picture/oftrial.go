@@ -47,8 +47,9 @@ func TrialTornado(a *ask.TrialAnswer, by *words.Writer, width float64) Picture {
 		Reference: 0, RefText: words.Say("trialpaper.no-lead").Text(by)}
 	money := func(v float64) words.Value { return words.Fixed(v, 0) }
 	for _, s := range m.Swings {
-		iv.Rows = append(iv.Rows, Interval{Label: s.What.Text(by), Low: min(s.Low, s.High), Mid: lead.InexactFloat64(), High: max(s.Low, s.High),
-			Note: words.Say("trialpaper.from-to", words.Args{"low": money(min(s.Low, s.High)), "high": money(max(s.Low, s.High))}).Text(by)})
+		low, high := s.Span()
+		iv.Rows = append(iv.Rows, Interval{Label: s.What.Text(by), Low: low, Mid: lead.InexactFloat64(), High: high,
+			Note: words.Say("trialpaper.from-to", words.Args{"low": money(low), "high": money(high)}).Text(by)})
 	}
 	return iv
 }

@@ -407,3 +407,18 @@ func TestASentenceGoesOnInASecondLine(t *testing.T) {
 		t.Errorf("the heading ends at %v where it is narrow, at %v where it is wide", narrow, wide)
 	}
 }
+
+// On a telephone the words of a row that are too wide to stand beside its interval stand over it, whole.
+func TestTheWordsOfARowAreWhole(t *testing.T) {
+	for _, w := range []float64{358, 640} {
+		iv := &Intervals{Name: "lead", Width: w, RefText: "no lead", Rows: []Interval{
+			{Label: "the times, within their range", Low: 9881922, Mid: 12631922, High: 17215255, Note: "9,881,922 to 17,215,255"}, {Label: "b", Low: 1, Mid: 2, High: 3, Note: "1 to 3"}}}
+		svg := svgOf(t, iv, Light())
+		if strings.Contains(svg, "…") || strings.Count(svg, ">9,881,922 to 17,215,255</text>") != 1 {
+			t.Errorf("at %v px: %s", w, svg)
+		}
+		if _, high := iv.Size(); w == 640 && high > iv.head()+2*30+52 {
+			t.Errorf("at %v px there is room beside, and it is %v high", w, high)
+		}
+	}
+}

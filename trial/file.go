@@ -60,6 +60,8 @@ type MachineKeys struct {
 	Life   int             `toml:"life_years,omitempty"` // default 8
 	Upkeep decimal.Decimal `toml:"upkeep_per_year,omitempty"`
 	Owned  bool            `toml:"owned,omitempty"` // the client has it already: its price is what it could be sold for
+
+	LifeTaken bool `toml:"-"` // nobody stated a life: it is DefaultLife
 }
 
 // Priced reports whether it is known what the machine costs: of one that the client has, 0 says
@@ -209,7 +211,7 @@ func (f *File) check(at *tomlfile.File) error {
 			m.Format = "dst"
 		}
 		if m.Life == 0 {
-			m.Life = DefaultLife
+			m.Life, m.LifeTaken = DefaultLife, true
 		}
 		switch {
 		case m.Name == "" || utf8.RuneCountInString(m.Name) > 60 || names[m.Name]:
