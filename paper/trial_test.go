@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/floor"
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -315,5 +316,44 @@ func TestThePaperIsMadeAgainInItsLanguage(t *testing.T) {
 	a := trialOf(t, twoPlaces, 1.004)
 	if says := asText(t, TrialOf(a, nil, nil, nil, "test", letterDay, &words.Writer{})); !strings.Contains(says, "Nobody stated how long Old and Lent will last: 8 years are taken.") {
 		t.Error("it does not say whose life nobody stated")
+	}
+}
+
+// Each machine stands with its own place and speed, each design with its own stitches, pieces and digest; the paper and the card
+// have the client, the seed, the digests, the caution and the inputs of their own file and not those of another row.
+func TestThePapersRowsAreTheirOwn(t *testing.T) {
+	text := "client = \"Clara Quill\"\nadviser = \"Ann Marl\"\nseed = 90210\nbacking = \"felt\"\nnote = \"Hoop once.\"\n" +
+		strings.NewReplacer(`cloth = "c"`, `cloth = "twill"`, `thread = "t"`, `thread = "forty"`, `needle = "n"`, `needle = "eleven"`).Replace(twoPlaces)
+	a := trialOf(t, text, 1.004)
+	says := asText(t, TrialOf(a, nil, nil, nil, "7.7", letterDay, &words.Writer{}))
+	chance := strings.ReplaceAll(words.Chance(a.Money.Costs[0].Cheapest).Text(nil), "\u00a0", " ")
+	want := []string{"For Clara Quill By Ann Marl Cloth twill Backing felt Thread forty Needle eleven", "800/min The quay 700/min", "1,000/min The hall 900/min", "1,200/min The hall 1,100/min",
+		"in the order drawn with seed 90210.", "Version 7.7 Seed 90210 Digest of the trial’s file " + a.Digest, "Handling between two runs 45 s", "A machine’s safety, noise, floor and power: see its manual",
+		a.Money.Costs[0].Machine + " over " + a.Money.Costs[1].Machine + ", chance " + chance}
+	for i, d := range a.Designs {
+		want = append(want, fmt.Sprintf("%s %s %s %s", d.Name, thousands(float64(d.Of.Design.Count().Stitches)), []string{"1,000", "3,000"}[i], trial.Digest(d.Of.Design)))
+	}
+	for _, w := range want {
+		if !strings.Contains(says, w) {
+			t.Errorf("the paper does not say %q: %s", w, says[:min(len(says), 3500)])
+		}
+	}
+	if other := words.Chance(a.Money.Costs[1].Cheapest); chance == strings.ReplaceAll(other.Text(nil), "\u00a0", " ") {
+		t.Error("both machines are the cheapest with one chance: the test tells nothing")
+	}
+	if head, _, _ := strings.Cut(says, "How it was done"); !strings.Contains(head, "Clara Quill") {
+		t.Errorf("the head does not name the client: %s", head)
+	}
+	card := asText(t, TrialCard(a, &a.Places[1], "https://trial.example/x", letterDay, &words.Writer{}))
+	for _, w := range []string{"Cloth twill Backing felt Thread forty Needle eleven", "Hoop once.", "https://trial.example/x",
+		"digest " + trial.Digest(a.Designs[0].Of.Design), "digest " + trial.Digest(a.Designs[1].Of.Design)} {
+		if !strings.Contains(card, w) {
+			t.Errorf("the card does not say %q: %s", w, card[:min(len(card), 3500)])
+		}
+	}
+	for _, c := range book.Cautions() {
+		if s := strings.ReplaceAll(c.Text(nil), "\u00a0", " "); !strings.Contains(card, s) {
+			t.Errorf("the card leaves out %q", s)
+		}
 	}
 }
