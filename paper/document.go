@@ -247,6 +247,7 @@ func (f Figures) onPage(p *page) error {
 // Drawing is a picture with a line under it.
 type Drawing struct {
 	Pic     picture.Picture
+	Narrow  picture.Picture // the same for a phone, in the HTML form; nil: Pic is made smaller
 	Caption string
 	High    float64 // share of the page's height at most; 0: 0.45
 }

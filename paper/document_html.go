@@ -36,6 +36,7 @@ header img{max-height:4rem;max-width:12rem}header p{margin:0 0 .6rem}h1{font-siz
 h2{font-size:1.3rem;margin:2.4rem 0 .5rem}h3{font-size:1.05rem;margin:1.4rem 0 .4rem}
 h1,h2,h3,b,th,dd.big,.lead{font-weight:500}.quiet,dt,caption,figcaption,footer{color:#4f565c;font-size:.88rem}
 .lead{font-size:1.3rem;line-height:1.35}figure{margin:1rem 0}figure svg,figure img{max-width:100%;height:auto;display:block}
+.narrow{display:none}@media screen and (max-width:40rem){.wide{display:none}.narrow{display:block}.narrow text[font-size="11"]{font-size:12px}}
 dl.facts{display:grid;grid-template-columns:max-content 1fr;gap:.15rem 1rem;margin:.6rem 0}dl.facts dd{margin:0}
 dl.figures{display:grid;grid-template-columns:repeat(auto-fit,minmax(11rem,1fr));gap:1rem}dl.figures div{border-left:1px solid #cfd0cc;padding-left:.8rem}
 dl.figures dd{margin:0}dd.big{font-size:1.6rem;line-height:1.2}
@@ -169,9 +170,14 @@ func (d Drawing) asHTML(h *html) {
 	h.put(`<figure>`)
 	var b bytes.Buffer
 	picture.SVG(&b, d.Pic, picture.Light()) // a bytes.Buffer never fails
-	if b.Len() <= mostSVG {
+	switch {
+	case d.Narrow != nil:
+		fmt.Fprintf(h, `<div class="wide">%s</div><div class="narrow">`, b.Bytes())
+		picture.SVG(h, d.Narrow, picture.Light())
+		h.WriteString(`</div>`)
+	case b.Len() <= mostSVG:
 		h.Write(b.Bytes())
-	} else {
+	default:
 		b.Reset()
 		if picture.PNG(&b, d.Pic, picture.Light(), 2) == nil {
 			h.image(b.Bytes(), d.Pic.Title()+". "+d.Pic.Desc())

@@ -17,6 +17,9 @@ import (
 	"needlepace/words"
 )
 
+// onPhone is how wide a picture of the HTML form is on a phone.
+const onPhone = 340
+
 // TrialOf is the paper of a trial that an adviser hands over: the answer with three
 // figures and one picture, then how it was found, the results, money with every input,
 // what it hangs on, the designs' audits, what was not measured, room to sign, and what
@@ -36,7 +39,7 @@ func TrialOf(a *ask.TrialAnswer, letters []*ask.Letter, crossings []ask.TrialCro
 		d.Add(Paragraph{Text: s.Text(by), Lead: i == 0})
 	}
 	trialFigures(d, a)
-	d.Add(Drawing{Pic: picture.TrialLead(a, by, 640), High: 0.24})
+	d.Add(Drawing{Pic: picture.TrialLead(a, by, 640), Narrow: picture.TrialLead(a, by, onPhone), High: 0.24})
 	d.Text(a.Caveats.Text(by))
 	trialProtocol(d, a)
 	trialResults(d, a)
@@ -44,7 +47,7 @@ func TrialOf(a *ask.TrialAnswer, letters []*ask.Letter, crossings []ask.TrialCro
 		d.Add(Heading{Text: d.Say("visit.crossings"), Level: 2})
 		d.Text(d.Say("trialpaper.crossings"))
 		for i := range crossings {
-			d.Add(Drawing{Pic: picture.TrialCrossed(&crossings[i], by, 640), High: 0.22})
+			d.Add(Drawing{Pic: picture.TrialCrossed(&crossings[i], by, 640), Narrow: picture.TrialCrossed(&crossings[i], by, onPhone), High: 0.22})
 		}
 	}
 	trialGrades(d, a)
@@ -125,7 +128,7 @@ func trialResults(d *Document, a *ask.TrialAnswer) {
 	d.Add(Heading{Text: d.Say("trialpaper.results"), Anew: true})
 	d.Text(d.Say("trialpaper.strips"))
 	for i := range a.Designs {
-		d.Add(Drawing{Pic: picture.TrialStrips(a, i, d.W, 0), High: 0.3})
+		d.Add(Drawing{Pic: picture.TrialStrips(a, i, d.W, 0), Narrow: picture.TrialStrips(a, i, d.W, onPhone), High: 0.3})
 	}
 	d.Add(gridOf(d.W, a.CellTable(), map[string]float64{"design": 0.15, "machine": 0.2, "runs": 0.07, "predicted_seconds": 0.12,
 		"seconds": 0.12, "low": 0.11, "high": 0.11, "first": 0.12}))
@@ -228,7 +231,7 @@ func trialMoney(d *Document, a *ask.TrialAnswer) {
 			d.Text(d.Say("trialpaper.money-several", words.Args{"machine": words.Name(c.Machine), "n": words.Whole(c.Needed)}))
 		}
 	}
-	d.Add(Heading{Text: d.Say("trialpaper.hangs-on"), Level: 2}, Drawing{Pic: picture.TrialTornado(a, d.W, 640), High: 0.3})
+	d.Add(Heading{Text: d.Say("trialpaper.hangs-on"), Level: 2}, Drawing{Pic: picture.TrialTornado(a, d.W, 640), Narrow: picture.TrialTornado(a, d.W, onPhone), High: 0.3})
 	turns := words.List{}
 	for _, s := range m.Swings {
 		if s.Turns {

@@ -357,3 +357,30 @@ func TestThePapersRowsAreTheirOwn(t *testing.T) {
 		}
 	}
 }
+
+// Each chart of the paper has a form for a phone, on which 340 px are not made smaller; what a design looks like has one form.
+func TestAPhoneHasChartsOfItsOwn(t *testing.T) {
+	d := TrialOf(trialOf(t, twoPlaces, 1.004), nil, nil, nil, "test", letterDay, &words.Writer{})
+	charts := 0
+	for _, part := range d.Parts {
+		x, ok := part.(Drawing)
+		if !ok {
+			continue
+		}
+		if x.Narrow == nil {
+			t.Errorf("%q has none", x.Pic.Title())
+			continue
+		}
+		if w, _ := x.Narrow.Size(); w > 350 || x.Narrow.Title() != x.Pic.Title() {
+			t.Errorf("%q is %v px wide, for %q", x.Narrow.Title(), w, x.Pic.Title())
+		}
+		charts++
+	}
+	var b bytes.Buffer
+	if err := d.HTML(&b); err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Count(b.String(), `<div class="narrow"><svg`); charts < 4 || got != charts {
+		t.Errorf("%d charts, of which %d have two forms in the file", charts, got)
+	}
+}
