@@ -81,17 +81,16 @@ func (a *TrialAnswer) say(returned bool) {
 func (a *TrialAnswer) noPrice(k int) words.Message {
 	m, f := a.File.Machines[k], a.File.Money
 	most, is := a.most[k]
-	args := words.Args{"machine": words.Name(m.Name)}
+	name := words.Name(m.Name)
 	if !is {
-		return words.Say("trial.no-price", args)
+		return words.Say("trial.no-price", words.Args{"machine": name})
 	}
-	args["rival"] = words.Name(a.Money.Costs[0].Machine)
-	args["upkeep"] = words.Money{Amount: m.Upkeep, Code: f.Currency, Round: true}
+	rival, upkeep := words.Name(a.Money.Costs[0].Machine), words.Money{Amount: m.Upkeep, Code: f.Currency, Round: true}
 	if !most.IsPositive() {
-		return words.Say("trial.no-price-worth", args)
+		return words.Say("trial.no-price-worth", words.Args{"machine": name, "rival": rival, "upkeep": upkeep})
 	}
-	args["price"], args["years"] = words.Money{Amount: most, Code: f.Currency, Round: true}, words.Count(m.Life, "year")
-	return words.Say("trial.no-price-up-to", args)
+	return words.Say("trial.no-price-up-to", words.Args{"machine": name, "rival": rival, "upkeep": upkeep,
+		"price": words.Money{Amount: most, Code: f.Currency, Round: true}, "years": words.Count(m.Life, "year")})
 }
 
 // Takes says how long the runs of a place are expected to sew, and how long the pieces
@@ -141,11 +140,11 @@ func (a *TrialAnswer) sayResult() {
 	}
 	best, next, most, said := a.First()
 	if m := a.Money; m != nil && m.Costs[0].Machine != best.Machine && m.Costs[0].Cheapest >= tellingChance {
-		args := words.Args{"machine": words.Name(m.Costs[0].Machine), "first": words.Name(best.Machine)}
+		cheapest, first := words.Name(m.Costs[0].Machine), words.Name(best.Machine)
 		if _, unpriced := a.most[a.at(best)]; unpriced {
-			a.Verdict.Say("trial.cheapest-of-priced", args)
+			a.Verdict.Say("trial.cheapest-of-priced", words.Args{"machine": cheapest, "first": first})
 		} else {
-			a.Verdict.Say("trial.cheaper-than-first", args)
+			a.Verdict.Say("trial.cheaper-than-first", words.Args{"machine": cheapest, "first": first})
 		}
 	}
 	worth := a.Need.Difference
