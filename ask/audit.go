@@ -185,7 +185,7 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 	pieces := max(q.Pieces, 1)
 	r, err := audit.Check(ctx, d.Design, sheet, job, audit.Options{
 		Threads: threads, Pieces: pieces, HoopX: q.HoopX, HoopY: q.HoopY,
-		FieldX: q.FieldX, FieldY: q.FieldY, Limits: &limits, Seed: DefaultSeed})
+		FieldX: q.FieldX, FieldY: q.FieldY, Limits: &limits, KeepStops: d.cloth() > 0, Seed: DefaultSeed})
 	if err != nil {
 		return nil, wrong(err)
 	}

@@ -38,6 +38,7 @@ func (a *AuditAnswer) say() {
 		a.Verdict.Say("audit.spoils", words.Args{"findings": words.Count(n, "finding")})
 	}
 	a.Kept.say(&a.Caveats, &a.Caveats)
+	a.Of.sayCloth(&a.Caveats)
 	if a.ThreadsFrom == "" && a.Blocks > 1 {
 		a.Caveats.Say("audit.threads-unknown")
 	}

@@ -10,6 +10,7 @@ import (
 	"needlepace/audit/sequence"
 	"needlepace/clock"
 	"needlepace/machine"
+	"needlepace/stitch"
 	"needlepace/stitchfile"
 	"needlepace/words"
 )
@@ -77,7 +78,6 @@ type MendAnswer struct {
 	Mended  *audit.Mended  `json:"-"`
 	job     clock.Job      // as asked
 	done    stitchfile.Written
-	cloth   int    // the block, from 1, in which cloth is laid by the file's word; 0: none
 	share   []int  // a thread of each old block; nil: nobody said
 	toName  string // see unsaid
 	NewFile string `json:"-"` // name of the new file
@@ -116,7 +116,11 @@ type MendMachine struct {
 	Trims   [2]int  `json:"trims" doc:"before and after"`
 	Before  float64 `json:"seconds_before"`
 	After   float64 `json:"seconds_after"`
-	Good    bool    `json:"good" doc:"it cuts at every trim, and takes no longer than with the old file"`
+	Good    bool    `json:"good" doc:"it cuts wherever one of these machines does, and takes no longer than with the old file"`
+	// A run of jumps that is none here stays as it was: a cut that the old file did not have here may lie where nothing
+	// locks the thread, and takes time.
+	Uncut   int     `json:"left_uncut" doc:"ways of jumps with the thread uncut here, as with the old file, at which another of these machines cuts"`
+	Longest float64 `json:"longest_uncut_mm" doc:"the longest of them, from stitch to stitch; 0: there are none"`
 }
 
 // MendSearch is how the order of the objects was found.
@@ -197,15 +201,14 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 	if err != nil {
 		return nil, err
 	}
-	a := &MendAnswer{Machine: sheet.Name, ThreadsFrom: where, Of: d, On: sheet, job: job, share: threads,
-		cloth: stitchfile.Cloth(d.Design) + 1}
+	a := &MendAnswer{Machine: sheet.Name, ThreadsFrom: where, Of: d, On: sheet, job: job, share: threads}
 	a.name(q.Format)
 	if q.Room != nil {
 		if err := q.Room(a.NewFile); err != nil {
 			return nil, err
 		}
 	}
-	o := audit.MendOptions{Threads: threads, KeepColours: q.KeepColours, KeepStops: q.KeepStops || a.cloth > 0, Release: q.Release,
+	o := audit.MendOptions{Threads: threads, KeepColours: q.KeepColours, KeepStops: q.KeepStops || d.cloth() > 0, Release: q.Release,
 		Seed: q.Seed, Solve: searchElsewhere(ctx)}
 	for _, s := range slices.Concat(fleet, []*machine.Sheet{sheet}) {
 		o.TrimJumps = max(o.TrimJumps, s.Reading.TrimAfterJumps)
@@ -254,10 +257,11 @@ func (a *MendAnswer) fill(fleet []*machine.Sheet) {
 	m := a.Mended
 	a.Kept, a.TrimJumps, a.Machines = a.kept(), m.TrimJumps, []MendMachine{}
 	if m.Changed() {
-		a.Machines = append(a.Machines, a.on(a.On))
+		fewest := a.readers(fleet, 0).Fewest
+		a.Machines = append(a.Machines, a.on(a.On, fewest))
 		for _, s := range fleet {
 			if s.Name != a.On.Name {
-				a.Machines = append(a.Machines, a.on(s))
+				a.Machines = append(a.Machines, a.on(s, fewest))
 			}
 		}
 	}
@@ -300,10 +304,36 @@ func (a *MendAnswer) fill(fleet []*machine.Sheet) {
 	}
 }
 
-// on is what a machine makes of both files.
-func (a *MendAnswer) on(s *machine.Sheet) MendMachine {
+// on is what a machine makes of both files; fewest is how few jumps one of the machines takes for a trim.
+func (a *MendAnswer) on(s *machine.Sheet, fewest int) MendMachine {
 	m := a.Mended
 	before, after := clock.Run(a.Of.Design, s, a.job), clock.Run(m.Design, s, m.Job)
+	uncut, longest := leftUncut(m.Design.Records, fewest, s.Reading.TrimAfterJumps)
 	return MendMachine{s.Name, s.Reading.TrimAfterJumps, [2]int{before.Trims, after.Trims}, before.Seconds, after.Seconds,
-		after.Trims >= m.After.Trims && after.Seconds <= before.Seconds}
+		after.Trims >= m.After.Trims && uncut == 0 && after.Seconds <= before.Seconds, uncut, longest}
+}
+
+// leftUncut counts the ways between stitches that a machine which takes fewest jumps for a trim cuts, and one that takes so
+// many does not, and says how long the longest is, mm.
+func leftUncut(rec []stitch.Record, fewest, many int) (n int, longest float64) {
+	var x, y, run, most int // since the last stitch: the way, jumps in a row, the most of them
+	cut := true
+	for _, r := range rec {
+		x, y = x+int(r.DX), y+int(r.DY)
+		switch {
+		case r.Op == stitch.Jump:
+			run++
+			most = max(most, run)
+			continue
+		case r.Op.Penetrates():
+			if !cut && most >= fewest && most < many {
+				n, longest = n+1, max(longest, stitch.LengthMM(x, y))
+			}
+			x, y, most, cut = 0, 0, 0, false
+		case r.Op != stitch.Stop:
+			cut = true
+		}
+		run = 0
+	}
+	return n, longest
 }

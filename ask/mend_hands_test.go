@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -9,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/audit"
 	"needlepace/machine"
 	"needlepace/stitch"
 )
@@ -327,7 +329,30 @@ func handsFirst(t *testing.T, seed uint64, fleet []*machine.Sheet) bool {
 	return true
 }
 
-// Where a block of a .pes file has the number of appliqué, cloth is laid: every stop stays. Number 64: from memory.
+// ofStops are the findings about stops and the order.
+var ofStops = []audit.Kind{audit.ThreadReturns, audit.NoChange, audit.DoubleCut, audit.Order, audit.BackAndForth}
+
+// advises holds an audit to advise other stops or none, and to say so where all stay.
+func advises(t *testing.T, d *stitch.Design, file string, want bool) {
+	t.Helper()
+	s := sheetOf(t, "single-15-light")
+	a, err := Audit(context.Background(), Given{NewDesign(d, file, ""), s, nil}, AuditQuestion{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var found []audit.Kind
+	for _, f := range a.Findings {
+		if slices.Contains(ofStops, f.Kind) {
+			found = append(found, f.Kind)
+		}
+	}
+	says := strings.Contains(a.Caveats.Text(nil), "cloth is laid there by hand. Every stop stays")
+	if (len(found) > 0) != want || says == want {
+		t.Errorf("%s: the audit finds %v, and says that all stops stay: %v", file, found, says)
+	}
+}
+
+// Where a block of a .pes file has the number of appliqué, cloth is laid: every stop stays, and no audit advises otherwise. Number 64: from memory.
 func TestWhereClothIsLaidEveryStopStays(t *testing.T) {
 	d := &stitch.Design{}
 	for k, number := range []int{5, 64, 5} {
@@ -344,5 +369,54 @@ func TestWhereClothIsLaidEveryStopStays(t *testing.T) {
 		if len(a.Kept) != kept || a.Changed && a.After.ColourStops < kept || said != (kept > 0) {
 			t.Errorf(".%s: %d stops are kept, %d are left, said %v", format, len(a.Kept), a.After.ColourStops, said)
 		}
+		advises(t, d, "a."+format, kept == 0)
+	}
+}
+
+// An audit counts no stop and no order that a mend would not do, whatever stands at the stops: what it says of them all is
+// saved by a mend that may take the stops away which need not stay.
+func TestAnAuditAdvisesWhatAMendDoes(t *testing.T) {
+	advised, limits := 0, audit.DefaultLimits()
+	limits.FewStitches, limits.TrimWay, limits.CoveredWay = 0, 0, 0 // what is solved together with these has their seconds too
+	for seed := range uint64(30) {
+		rng := rand.New(rand.NewPCG(seed, 12))
+		d, s := drawn(rng), machine.Classes()[seed%4]
+		d.Format = "dst"
+		asked := ThreadsAsked{From: "the test"}
+		for range d.Count().ColourStops + 1 {
+			asked.Threads = append(asked.Threads, []string{"red", "blue", "green"}[rng.IntN(3)])
+		}
+		from := Given{NewDesign(d, "drawn.dst", ""), s, nil}
+		a, err := Audit(t.Context(), from, AuditQuestion{ThreadsAsked: asked, Limits: &limits})
+		if err != nil {
+			t.Fatal(err)
+		}
+		q := MendQuestion{Seconds: 0.2, ThreadsAsked: asked}
+		for _, k := range a.Kept.Spare() {
+			q.Release = append(q.Release, k.Number)
+		}
+		m, err := Mend(t.Context(), from, q)
+		if err != nil { // the format cannot hold it
+			continue
+		}
+		said := 0.0
+		for _, f := range a.Findings {
+			if slices.Contains(ofStops, f.Kind) {
+				said += f.Seconds
+			}
+		}
+		saved := m.Saved
+		for _, c := range m.Changes {
+			saved -= min(0, c.Seconds) // what the format takes
+		}
+		if said > 0 {
+			advised++
+		}
+		if said > saved+0.2 {
+			t.Errorf("seed %d on %s: the audit counts %.2f s, the mend saves %.2f s", seed, s.Name, said, saved)
+		}
+	}
+	if advised < 10 {
+		t.Errorf("only %d were looked at", advised)
 	}
 }

@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -46,9 +47,7 @@ func (a *MendAnswer) say() {
 	}
 	a.Caveats = words.Sentences{}
 	a.Kept.say(&a.Verdict, &a.Caveats)
-	if a.cloth > 0 {
-		a.Caveats.Say("mend.cloth", words.Args{"block": words.Whole(a.cloth)})
-	}
+	a.Of.sayCloth(&a.Caveats)
 	if a.ThreadsFrom == "" && a.Of.Counts.ColourStops > 0 {
 		a.Caveats.Say("mend.threads-unknown")
 	}
@@ -63,28 +62,58 @@ func (a *MendAnswer) say() {
 	a.Caveats.Say("mend.scrap")
 }
 
-// sayMachines says for which machines the file is good.
+// sayMachines says for which machines the file is good, and where one leaves the thread uncut.
 func (a *MendAnswer) sayMachines() {
-	bad := 0
+	bad, as := 0, 0
 	for _, m := range a.Machines {
-		if m.Good {
-			continue
-		}
-		bad++
-		if m.Trims[1] < a.After.Trims {
+		switch {
+		case m.Good:
+		case m.Trims[1] < a.After.Trims:
+			bad++
 			a.Caveats.Say("mend.trims-lost", words.Args{"machine": words.Name(m.Machine), "cut": words.Whole(m.Trims[1]),
 				"trims": words.Count(a.After.Trims, "trim"), "jumps": words.Count(m.Jumps, "jump")})
-		} else {
+		case m.After > m.Before && m.Trims[1] > m.Trims[0]:
+			bad++
+			a.Caveats.Say("mend.cuts-more-there", words.Args{"machine": words.Name(m.Machine), "was": words.Whole(m.Trims[0]),
+				"now": words.Count(m.Trims[1], "trim"), "before": words.Seconds(m.Before), "after": words.Seconds(m.After)})
+		case m.After > m.Before:
+			bad++
 			a.Caveats.Say("mend.slower-there", words.Args{"machine": words.Name(m.Machine),
 				"before": words.Seconds(m.Before), "after": words.Seconds(m.After)})
+		default:
+			as++
 		}
 	}
+	a.sayUncut()
 	switch {
+	case bad == 0 && as > 0:
+		a.Verdict.Say("mend.good-but-uncut", words.Args{"machines": words.Count(len(a.Machines), "machine")})
 	case a.TrimJumps == 0 || a.After.Trims == 0 || a.trimsAreRecords() && bad == 0 && len(a.Machines) == 1:
 	case bad == 0 && len(a.Machines) > 1:
 		a.Verdict.Say("mend.good-for-all", words.Args{"machines": words.Count(len(a.Machines), "machine")})
 	case len(a.Machines) == 1:
 		a.Caveats.Say("mend.good-for", words.Args{"machine": words.Name(a.Machine), "jumps": words.Count(a.TrimJumps, "jump")})
+	}
+}
+
+// sayUncut names the machines that leave the thread where another one cuts, those together that want as many jumps for it.
+func (a *MendAnswer) sayUncut() {
+	first := slices.MinFunc(append([]MendMachine{{Jumps: math.MaxInt}}, a.Machines...),
+		func(x, y MendMachine) int { return cmp.Compare(x.Jumps, y.Jumps) })
+	said := map[int]bool{}
+	for _, m := range a.Machines {
+		if m.Uncut == 0 || said[m.Jumps] {
+			continue
+		}
+		said[m.Jumps] = true
+		var names words.List
+		for _, other := range a.Machines {
+			if other.Jumps == m.Jumps {
+				names = append(names, words.Name(other.Machine))
+			}
+		}
+		a.Caveats.Say("mend.left-uncut", words.Args{"machines": names, "ways": words.Count(m.Uncut, "way"), "longest": words.MM(m.Longest),
+			"jumps": words.Count(m.Jumps, "jump"), "cuts": words.Name(first.Machine), "fewest": words.Count(first.Jumps, "jump")})
 	}
 }
 
@@ -114,7 +143,13 @@ func (a *MendAnswer) MachinesTable() *Table {
 	)
 	for _, m := range a.Machines {
 		good := words.Say("mend.is-good")
-		if !m.Good {
+		switch {
+		case m.Good:
+		case m.Trims[1] >= a.After.Trims && m.After <= m.Before:
+			good = words.Say("mend.is-good-as-before", words.Args{"ways": words.Count(m.Uncut, "way")})
+		case m.Trims[1] >= a.After.Trims && m.Trims[1] > m.Trims[0]:
+			good = words.Say("mend.is-good-but-longer", words.Args{"trims": words.Count(m.Trims[1]-m.Trims[0], "trim")})
+		default:
 			good = words.Say("mend.is-not-good")
 		}
 		t.add(words.Name(m.Machine), words.Whole(m.Trims[0]), words.Whole(m.Trims[1]), words.Seconds(m.Before),

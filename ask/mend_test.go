@@ -348,6 +348,70 @@ func TestJumpsThatAnotherMachineCutsAtStay(t *testing.T) {
 	}
 }
 
+// A way that only another machine cuts stays as it was, and the answer says where: a cut there would be a new one. For the
+// machine that cuts it is a trim, long enough for all.
+func TestWhereOneMachineCutsAndAnotherDoesNotIsSaid(t *testing.T) {
+	mine, two, four := sheetOf(t, "single-15-light"), sheetOf(t, "multi-6").Clone(), sheetOf(t, "multi-20").Clone()
+	two.Name, two.Reading.TrimAfterJumps = "cuts after two", 2
+	four.Name, four.Reading.TrimAfterJumps = "cuts after four", 4
+	d := rows(7, 0, 500, 100, 400, 200, 300)
+	for _, jumps := range []int{2, 3} { // amid the first dash, each 20 mm with a stitch before it and after it
+		for range jumps {
+			d.Records = slices.Insert(d.Records, 7+6, stitch.Record{Op: stitch.Jump, DX: int16(180 / jumps)})
+		}
+		d.Records = slices.Insert(d.Records, 7+6, stitch.Record{DX: 20})
+	}
+	for range 4 {
+		d.Records = slices.Insert(d.Records, 7+6, stitch.Record{DX: -100})
+	}
+	type said struct {
+		jumps, uncut int
+		good         bool
+	}
+	for _, c := range []struct {
+		on     *machine.Sheet
+		others []*machine.Sheet
+		want   []said
+		says   []string
+	}{
+		{mine, nil, []said{{3, 0, true}}, nil},
+		{mine, []*machine.Sheet{four}, []said{{3, 0, true}, {4, 0, false}},
+			[]string{"On cuts after four a run takes", "for it cuts at 6 trims instead of 5"}},
+		{mine, []*machine.Sheet{two, four}, []said{{3, 1, false}, {2, 0, true}, {4, 1, false}}, []string{"for it cuts at 6 trims instead of 5", "On " + mine.Name + " the thread stays uncut at 1 way of jumps, as with the old file, the longest 20.0 mm: 3 jumps make a trim there, " +
+			"and cuts after two cuts after 2 jumps", "On cuts after four the thread stays uncut at 1 way"}},
+		{two, []*machine.Sheet{mine, four}, []said{{2, 0, true}, {3, 0, false}, {4, 0, false}}, []string{"On " + mine.Name + " a run takes", "for it cuts at 7 trims instead of 6", "for it cuts at 7 trims instead of 5"}},
+		{mine, []*machine.Sheet{two}, []said{{3, 1, false}, {2, 0, true}}, []string{"good for 2 machines, as the old one was"}},
+	} {
+		a := mend(t, d, "rows.dst", MendQuestion{}, c.on, c.others...)
+		text := a.Verdict.Text(nil) + " " + a.Caveats.Text(nil)
+		for k, m := range a.Machines {
+			if got := (said{m.Jumps, m.Uncut, m.Good}); got != c.want[k] {
+				t.Errorf("for %s: of %s it says %+v, want %+v", c.on.Name, m.Machine, got, c.want[k])
+			}
+		}
+		for _, s := range c.says {
+			if !strings.Contains(text, s) {
+				t.Errorf("for %s it does not say %q: %s", c.on.Name, s, text)
+			}
+		}
+		// By the bytes: where any machine cuts, one that is good cuts; and no machine cuts less than before.
+		back, err := stitchfile.Decode(a.Content, a.NewFile)
+		if err != nil || len(a.Machines) != len(c.want) {
+			t.Fatal(err, a.Machines)
+		}
+		most := 0
+		for _, s := range append(c.others, c.on) {
+			most = max(most, clock.Run(back, s, clock.Job{}).Trims)
+		}
+		for k, s := range append([]*machine.Sheet{c.on}, c.others...) {
+			now := clock.Run(back, s, clock.Job{}).Trims
+			if m := a.Machines[k]; m.Good && now != most || now+m.Uncut != most || now < clock.Run(d, s, clock.Job{}).Trims {
+				t.Errorf("for %s: %s cuts %d times of %d, %+v", c.on.Name, s.Name, now, most, m)
+			}
+		}
+	}
+}
+
 // A machine that does not cut at every trim is not called good, however fast it sews the file.
 func TestAFileThatLosesTrimsThereIsNotGood(t *testing.T) {
 	mine, eight := sheetOf(t, "single-15-light"), sheetOf(t, "multi-20").Clone()
@@ -356,7 +420,7 @@ func TestAFileThatLosesTrimsThereIsNotGood(t *testing.T) {
 		old, now := rows(jumps, 0, 500, 100), rows(jumps, 0, 100, 500)
 		a := &MendAnswer{Of: NewDesign(old, "rows.dst", ""),
 			Mended: &audit.Mended{Design: now, After: clock.Run(now, mine, clock.Job{})}}
-		if m := a.on(eight); m.Good != good || m.After > m.Before {
+		if m := a.on(eight, 3); m.Good != good || m.After > m.Before {
 			t.Errorf("trims of %d jumps where 8 are one: good is %v, %d trims of %d, %.1f s and %.1f s", jumps, m.Good, m.Trims[1],
 				a.Mended.After.Trims, m.Before, m.After)
 		}

@@ -2,6 +2,7 @@ package ask
 
 import (
 	"needlepace/audit"
+	"needlepace/stitchfile"
 	"needlepace/words"
 )
 
@@ -63,6 +64,16 @@ func (all Stops) say(verdict, caveats *words.Sentences) {
 	}
 	if spare > 0 {
 		caveats.Say("stops.spare", words.Args{"stops": words.Count(spare, "stop")})
+	}
+}
+
+// cloth is the colour block, from 1, in which cloth is laid by the file's word: all its stops stay. 0: none.
+func (d *Design) cloth() int { return stitchfile.Cloth(d.Design) + 1 }
+
+// sayCloth says that all stops stay where cloth is laid.
+func (d *Design) sayCloth(s *words.Sentences) {
+	if block := d.cloth(); block > 0 {
+		s.Say("mend.cloth", words.Args{"block": words.Whole(block)})
 	}
 }
 

@@ -22,6 +22,8 @@ type Options struct {
 	FieldX  float64 // mm that the machine can sew in, 0: not given
 	FieldY  float64
 	Limits  *Limits // nil: DefaultLimits
+	// KeepStops takes every stop for one that stays, as MendOptions has it: nothing is looked for that a mend would not do.
+	KeepStops bool
 	// Seed is for the search of a better order.
 	Seed uint64
 }
@@ -93,7 +95,7 @@ func look(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 	v.bounds = d.Count().Bounds
 	v.explicit = slices.ContainsFunc(d.Records, func(r stitch.Record) bool { return r.Op == stitch.Trim })
 	v.clip = feltOver(s, v.run.SetSpeed)
-	v.stands = l.stands(threads, false)
+	v.stands = l.stands(threads, o.KeepStops)
 	kept := l.holdOf(v.stands, nil)
 	// What a hand needs is never found fault with; other stops are looked at.
 	l.holdOf(v.stands, func(int) bool { return true })

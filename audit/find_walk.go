@@ -21,10 +21,15 @@ func findWalks(v *survey) []Finding {
 	most := max(3, int(v.lim.WalkBlocks))
 	var f Finding // all of them are one: the longest is its place
 	longest := 0
+	stays := func(k int) bool { return v.l.walled(v.in(groups[k])[0]) } // what lies on both sides of a stop that stays cannot meet
 	for i := 0; i+1 < len(groups); {
+		if stays(i + 1) {
+			i++
+			continue
+		}
 		a, b := groups[i].thread, groups[i+1].thread
 		k := i + 2
-		for ; k < len(groups) && a != b && groups[k].thread == groups[k-2].thread; k++ {
+		for ; k < len(groups) && a != b && groups[k].thread == groups[k-2].thread && !stays(k); k++ {
 		}
 		n := k - i
 		if n < most {

@@ -449,6 +449,29 @@ func TestWalksThatMeetAreAllCounted(t *testing.T) {
 	t.Error("not found")
 }
 
+// A stop that is the operator's parts a walk: no thread is sewn at one go across it.
+func TestNoWalkGoesPastAnOperatorsStop(t *testing.T) {
+	for _, away := range []int{0, 290, 310} { // 0.1 mm
+		s, threads := &sketch{}, []int{0, 1, 0, 1, 0}
+		for k := range threads {
+			if k == 2 {
+				s.way(95+away, 40, 4)
+			}
+			if k > 0 {
+				s.op(stitch.ColourStop)
+			}
+			s.dash(0, 40*k, 10)
+		}
+		r, err := Check(context.Background(), s.design(), class(t, "single-15-light"), clock.Job{}, Options{Threads: threads})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if found := slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Kind == BackAndForth }); found != (away == 0) {
+			t.Errorf("with the frame driven %.1f mm away: found is %v (%d stops stay)", float64(away)/10, found, len(r.Kept))
+		}
+	}
+}
+
 // Where a format does not say where the frame starts, nothing is said of it.
 func TestNoStartIsFarWhereTheFormatHasNone(t *testing.T) {
 	for format, want := range map[string]bool{"dst": true, "pes": false, "pec": false} {
