@@ -23,11 +23,14 @@ const (
 	fillWide    = 10  // rows of a fill lie no farther apart in the mean, where they are farthest
 	openApart   = 6   // so does a zigzag: half of the way from its first line to the third
 	zigzagMost  = 16  // lines of a zigzag under one stretch of a column
+	zigzagWide  = 30  // lines of a zigzag that stands alone lie no farther apart
 	zigzagApart = 2.5 // and they lie farther apart than most columns' in the mean
 	splitLong   = 60  // a satin stitch beyond what a record holds is cut in pieces longer than this
 	splitMost   = 250 // and no column is wider
 
 	turnedBack   = -0.5  // cosine: the stitch goes back from the one before
+	zigzagTurn   = -0.35 // cosine: the lines of an open zigzag go back from each other
+	zigzagLike   = 0.8   // cosine: and each lies like the one before the one before
 	goesOn       = 0.5   // cosine: the stitch goes on from the one before
 	goesStraight = 0.8   // the same where both are at least sureStitch long
 	straight     = 0.9   // chord over way of a row of a fill
@@ -195,6 +198,7 @@ func (w *knower) thread() {
 		}
 		w.stroke(lo, to)
 		w.chains()
+		w.zigzags(lo, to)
 		w.lines(lo, to)
 		lo = to
 	}

@@ -106,6 +106,37 @@ func (w *knower) chains() {
 	}
 }
 
+// zigzags claims stitches lo ≤ i < hi that go to and fro across a column with the cloth to be seen between them: lines of
+// one stitch, each like the one before the one before it and to the same side, openRows of them or more.
+func (w *knower) zigzags(lo, hi int) {
+	for i := lo; i < hi; {
+		to := i + 1
+		for to < hi && w.goesAcross(i, to) {
+			to++
+		}
+		if to-i < openRows {
+			i = max(i+1, to-1)
+			continue
+		}
+		for ; i < to; i++ {
+			w.k[i] = openSatin
+		}
+	}
+}
+
+// goesAcross reports whether stitch n goes on a zigzag that began with stitch first.
+func (w *knower) goesAcross(first, n int) bool {
+	a, b := w.l[n-1], w.l[n]
+	if w.k[n] != NotSewn || w.k[n-1] != NotSewn || min(a, b) < columnLeast || max(a, b) > thereAndBack*min(a, b) || w.turn[n-1] > zigzagTurn {
+		return false
+	}
+	if n-2 < first {
+		return true
+	}
+	u, v, t := w.v[n-2], w.v[n-1], w.v[n]
+	return u.side(v)*v.side(t) < 0 && cosine(u, t) > zigzagLike && w.p[n-2].to(w.p[n]).long() <= 2*zigzagWide
+}
+
 // near is the part of stroke a that lies along stroke b, which goes before or
 // after it; at least one stitch.
 func (w *knower) near(a, b stroke) stroke {
