@@ -11,8 +11,8 @@ import (
 const BackAndForth Kind = "back-and-forth"
 
 // findWalks looks for WalkBlocks blocks or more that take turns between two
-// threads. What putting them together would save is findReturns' business, and
-// where one lies over the other it may have to be so.
+// threads, of which some could be put together: where each lies over the one
+// before it has to be so. What it would save is findReturns' business.
 func findWalks(v *survey) []Finding {
 	if !v.known {
 		return nil
@@ -32,7 +32,7 @@ func findWalks(v *survey) []Finding {
 		for ; k < len(groups) && a != b && groups[k].thread == groups[k-2].thread && !stays(k); k++ {
 		}
 		n := k - i
-		if n < most {
+		if n < most || !v.someMeet(groups[i:k]) {
 			i++
 			continue
 		}
@@ -59,4 +59,18 @@ func findWalks(v *survey) []Finding {
 	}
 	f.Spread, f.Risk, f.Ask = true, RiskWrong, words.Say("finding.walk-ask")
 	return []Finding{f}
+}
+
+// someMeet reports whether two groups with one between could be sewn together; where nobody
+// looked what touches they may.
+func (v *survey) someMeet(groups []group) bool {
+	for k := 2; k < len(groups); k++ {
+		if v.touch == nil {
+			return true
+		}
+		if _, ok := v.meet(groups, k-2, k); ok {
+			return true
+		}
+	}
+	return false
 }

@@ -128,6 +128,16 @@ func TestNewFindings(t *testing.T) {
 		}
 		return s
 	}
+	scales := func(apart int) *sketch { // of two colours by turns
+		s := new()
+		for k := range 6 {
+			if k > 0 {
+				s.op(stitch.ColourStop).way(apart*k, 0, 2)
+			}
+			s.fill(apart*k, 0, 4, 20, 4)
+		}
+		return s
+	}
 	area, edge := new().fill(0, 0, 8, 20, 4), new().satin(0, 78, 100, 40, 4)
 	for i, c := range []struct {
 		kind     Kind
@@ -150,6 +160,8 @@ func TestNewFindings(t *testing.T) {
 		{kind: ForeignHoles, // the same thread again
 			has: new().dash(0, 0, 30).op(stitch.ColourStop).dash(0, 0, 30), threads: two,
 			not: new().dash(0, 0, 30).op(stitch.ColourStop).dash(0, 0, 30), not2: []int{0, 0}},
+		{kind: BackAndForth, // where each lies over the one before it has to be so
+			has: scales(130), not: scales(110), threads: []int{0, 1, 0, 1, 0, 1}, not2: []int{0, 1, 0, 1, 0, 1}},
 		{kind: NoUnderlay,
 			has: new().satin(0, 0, 100, 40, 4),
 			not: new().to(0, 20, stitch.Sew).to(50, 20, stitch.Sew).to(100, 20, stitch.Sew).to(150, 20, stitch.Sew).
