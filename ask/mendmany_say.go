@@ -12,11 +12,15 @@ func (d *MendedDesign) risks() {
 	if d.Stops > 0 {
 		d.Risks.Say("many.risk.operators-stops", words.Args{"stops": words.Count(d.Stops, "operators-stop")})
 	}
+	for _, w := range x.Of.FileWarnings() {
+		if d.Changed {
+			d.Risks.Say("many.risk.file", words.Args{"warning": words.Name(w)})
+		} else {
+			d.Risks.Say("many.risk.old-file", words.Args{"warning": words.Name(w)})
+		}
+	}
 	if !d.Changed {
 		return
-	}
-	for _, w := range x.Of.FileWarnings() {
-		d.Risks.Say("many.risk.file", words.Args{"warning": words.Name(w)})
 	}
 	if spare := len(x.Kept.Spare()); spare > 0 {
 		d.Risks.Say("many.risk.spare", words.Args{"stops": words.Count(spare, "stop")})
@@ -26,8 +30,10 @@ func (d *MendedDesign) risks() {
 		case m.Good:
 		case m.Trims[1] < x.After.Trims:
 			d.Risks.Say("many.risk.trims", words.Args{"machine": words.Name(m.Machine)})
-		default:
+		case m.After > m.Before:
 			d.Risks.Say("many.risk.slower", words.Args{"machine": words.Name(m.Machine)})
+		default:
+			d.Risks.Say("many.risk.uncut", words.Args{"machine": words.Name(m.Machine), "ways": words.Count(m.Uncut, "way")})
 		}
 	}
 	if gone := x.Before.ColourStops - x.After.ColourStops; gone > 0 {

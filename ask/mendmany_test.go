@@ -75,6 +75,32 @@ func TestADoubtfulFileIsLookedAtFirst(t *testing.T) {
 	if d := a.Designs[0]; !whole.Designs[0].Clear || d.Clear || a.Clear != 0 || !d.Equal || !strings.Contains(a.Table().Rows[0][11].Text(nil), "cut short (byte 512)") {
 		t.Errorf("clear %v, then %v: %v", whole.Designs[0].Clear, d.Clear, a.Table().Rows[0])
 	}
+	one := *from.designs["one.dst"] // in which there is nothing to mend
+	one.Warnings = cut.Warnings
+	from.designs["one.dst"] = &one
+	if a, err = MendMany(context.Background(), from, MendManyQuestion{Designs: []string{"one.dst"}, Machine: "m"}); err != nil {
+		t.Fatal(err)
+	}
+	if d := a.Designs[0]; d.Changed || len(d.Risks) != 1 || !strings.Contains(d.Risks.Text(nil), "the file is doubtful: most likely it was cut short") {
+		t.Errorf("nothing to mend: changed %v, it says: %s", d.Changed, d.Risks.Text(nil))
+	}
+}
+
+// Of many mends each says on which machine the thread stays uncut where another one cuts.
+func TestOfManyIsSaidWhereTheThreadStaysUncut(t *testing.T) {
+	two := sheetOf(t, "multi-6").Clone()
+	two.Name, two.Reading.TrimAfterJumps = "cuts after two", 2
+	from := drawerOf(t, "")
+	from.Others = []*machine.Sheet{two}
+	d := from.designs["rows.dst"]
+	d.Records = slices.Insert(d.Records, 7+6, stitch.Record{Op: stitch.Jump, DX: 20}, stitch.Record{Op: stitch.Jump, DX: 20})
+	a, err := MendMany(context.Background(), from, MendManyQuestion{Designs: []string{"rows.dst"}, Machine: "m"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r := a.Designs[0].Risks.Text(nil); !a.Designs[0].Changed || !strings.Contains(r, "leaves the thread at 1 way of jumps, as with the old file") || strings.Contains(r, "longer") {
+		t.Errorf("changed %v, it says: %s", a.Designs[0].Changed, r)
+	}
 }
 
 // TestManyAreMendedAndWhatFailsStopsNothing: each design's figures are those of
