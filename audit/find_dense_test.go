@@ -3,6 +3,7 @@ package audit
 import (
 	"context"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -175,5 +176,50 @@ func TestAStackOfSatinIsOneWhereNoNeedleStrikes(t *testing.T) {
 	// 400 × 60 in 0.1 mm less half a millimetre and more at each side.
 	if f := found[0]; f.Peak < 8 || f.Peak > 10 || f.Count < 150 || f.Count > 240 {
 		t.Errorf("%.1f layers over %d mm², want 8, and three ways back, over about 190", f.Peak, f.Count)
+	}
+}
+
+// A hole struck six times costs four turns of the shaft: a second strike locks or turns a line, and is not counted.
+func TestStrikesCostFromTheThirdOn(t *testing.T) {
+	s := (&sketch{}).dash(0, 0, 60)
+	for range 5 {
+		s.to(s.at.X, s.at.Y, stitch.Sew)
+	}
+	for k := range 60 {
+		s.to(1200+20*(k+1), 0, stitch.Sew)
+	}
+	sheet := class(t, "single-15-light")
+	r, err := Check(context.Background(), s.design(), sheet, clock.Job{}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	turn := 60 / float64(sheet.MaxSpeed)
+	for _, f := range r.Findings {
+		if f.Kind == SameHole {
+			if turns := f.Alone / turn; math.Abs(turns-4) > 0.2 {
+				t.Errorf("six strikes cost %.2f turns of %.3f s", turns, turn)
+			}
+			return
+		}
+	}
+	t.Error("not found")
+}
+
+// A spot smaller than a stack counts from twelve penetrations on.
+func TestASmallSpotCountsFromTwelveOn(t *testing.T) {
+	for n, want := range map[int]bool{11: false, 12: true} {
+		s := (&sketch{}).dash(-1000, 0, 20)
+		for k := range n {
+			sin, cos := math.Sincos(2 * math.Pi * float64(k) / float64(n))
+			s.to(int(60*cos), int(60*sin), stitch.Sew).to(k%3, k/3, stitch.Sew)
+		}
+		s.to(100, 100, stitch.Sew).to(200, 100, stitch.Sew)
+		r, err := Check(context.Background(), s.design(), class(t, "single-15-light"), clock.Job{}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if found := slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Kind == DenseSpot }); found != want {
+			t.Errorf("%d in a square millimetre: found is %v", n, found)
+		}
 	}
 }
