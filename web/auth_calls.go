@@ -21,7 +21,7 @@ type sends struct {
 
 const (
 	sendsADay = 12     // from one network
-	mostSends = 10_000 // from all of them together
+	mostSends = 10_000 // networks a day: those are remembered
 )
 
 // begin counts one; false: there were enough today.
@@ -31,7 +31,7 @@ func (s *sends) begin(from string) bool {
 	if day := s.now().UTC().Format(time.DateOnly); s.of != day {
 		s.of, s.seen = day, map[string]int{}
 	}
-	if s.seen[from] >= sendsADay || len(s.seen) >= mostSends {
+	if n, known := s.seen[from]; n >= sendsADay || !known && len(s.seen) >= mostSends {
 		return false
 	}
 	s.seen[from]++

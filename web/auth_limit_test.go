@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"strconv"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -118,7 +119,8 @@ func TestAddressesCountAsTheirNetwork(t *testing.T) {
 	}
 }
 
-// From one network a dozen entries to open calls are taken a day, by the day of UTC; one that was not kept does not count.
+// From one network a dozen entries to open calls are taken a day, by the day of UTC; one that was not kept does not count. Of 10,000 networks
+// a day: who sent before goes on.
 func TestADozenEntriesADay(t *testing.T) {
 	now := time.Date(2026, 3, 4, 23, 0, 0, 0, time.UTC)
 	s := &sends{now: func() time.Time { return now }}
@@ -135,5 +137,11 @@ func TestADozenEntriesADay(t *testing.T) {
 	}
 	if now = now.Add(time.Hour); !s.begin("a") {
 		t.Error("the day after nothing is taken")
+	}
+	for n := range 9_999 {
+		s.begin(strconv.Itoa(n))
+	}
+	if s.begin("one more") || !s.begin("a") {
+		t.Error("of more than 10,000 networks a day one more is remembered, or one of them is shut out")
 	}
 }
