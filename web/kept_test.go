@@ -6,6 +6,7 @@ import (
 	"io"
 	"net/http"
 	"net/http/cookiejar"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -73,6 +74,9 @@ func (s *oneOfAll) look(a *webtest.App, page string, anew string, header ...stri
 	return res.StatusCode, body, res.Header
 }
 
+// whoMayCome are changes of accounts and what lets people in, which are counted nowhere: the history has them when it is opened anew.
+var whoMayCome = regexp.MustCompile(`/(accounts|tokens|sign-ins|phones)(/|$)`)
+
 // Whatever one person changes, the next page that another asks for shows it: a kept page is
 // never of an earlier state. Each change is made in a shop whose pages were all read before.
 func (s *oneOfAll) noKeptPageIsOfAnEarlierState(t *testing.T) {
@@ -89,7 +93,7 @@ func (s *oneOfAll) noKeptPageIsOfAnEarlierState(t *testing.T) {
 	a, _ := s.open(t, shop.Owner)
 	routes := a.Server.Routes()
 	for _, rt := range routes {
-		if rt.Method == "" || rt.Method == "GET" || rt.Right == "" || strings.Contains(rt.Path, "recording") || rt.Path == "/sign-out" ||
+		if rt.Method == "" || rt.Method == "GET" || rt.Right == "" || strings.Contains(rt.Path, "recording") || rt.Path == "/sign-out" || rt.Path == "/shops" || // of several shops under one roof
 			testing.Short() && !short[rt.Pattern()] {
 			continue
 		}
@@ -116,7 +120,7 @@ func (s *oneOfAll) noKeptPageIsOfAnEarlierState(t *testing.T) {
 					full := got
 					got, anew = shownBody(got), shownBody(anew)
 					if status == statusAnew && bytes.Equal(got, anew) {
-						if untold := untold(before[page], full); untold != "" && status == http.StatusOK {
+						if untold := untold(before[page], full); untold != "" && status == http.StatusOK && !(page == "/history" && whoMayCome.MatchString(rt.Path)) {
 							t.Errorf("%s stands open and is not told: %s", page, untold)
 						}
 						changed = changed || status == http.StatusOK && !bytes.Equal(got, shownBody(before[page]))

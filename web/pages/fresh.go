@@ -21,7 +21,7 @@ var fresh = []struct {
 	{regexp.MustCompile(`^/orders$`), "designs machines orders reports plans setups rest"},
 	{regexp.MustCompile(`^/orders/[0-9a-z]+$`), "designs machines orders reports plans setups rest"},
 	{regexp.MustCompile(`^/orders/[0-9a-z]+/quote$`), "designs machines orders reports plans setups rest"},
-	{regexp.MustCompile(`^/orders/[0-9a-z]+/runsheet$`), "designs machines orders reports plans setups"},
+	{regexp.MustCompile(`^/orders/[0-9a-z]+/runsheet$`), "designs machines orders reports plans setups rest"},
 	{regexp.MustCompile(`^/orders/[0-9a-z]+/record$`), "designs machines orders reports"},
 	{regexp.MustCompile(`^/plan(/thread|/costs)?$`), "designs machines orders reports plans setups"},
 	{regexp.MustCompile(`^/designs$`), "added designs machines rest"},
