@@ -112,13 +112,6 @@ func (c *Clock) Seconds(rec []stitch.Record) float64 {
 // run charges a design to a new result and says what is to be said of it.
 func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
 	r := new(Result)
-	stops := 0
-	for i := range d.Records {
-		if d.Records[i].Op == stitch.ColourStop {
-			stops++
-		}
-	}
-	r.Blocks = make([]Block, 0, stops+1)
 	c.charge(d.Records, r, tr)
 	r.Index = -1
 	for i := range r.Blocks {

@@ -66,7 +66,7 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 		}
 		return binOf(int(v))
 	}
-	var hx, hy [256]int // of the plain law: how often each displacement of one signed byte
+	often := make([]uint32, 1<<16) // of the plain law: each displacement of signed bytes, dy in the lower
 	made := job.From
 	for e := range d.Events(s.Reading.TrimAfterJumps) {
 		if e.Kind != stitch.Run {
@@ -78,9 +78,7 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 		px, py := 0, 0
 		for _, r := range d.Records[e.From:e.To] {
 			if plain && uint16(r.DX+128)|uint16(r.DY+128) < 256 {
-				hx[uint8(r.DX)]++
-				hy[uint8(r.DY)]++
-				cells[int(bin[uint8(r.DX)])*lengthBins+int(bin[uint8(r.DY)])].n++
+				often[uint16(uint8(r.DX))<<8|uint16(uint8(r.DY))]++
 				continue
 			}
 			i, j := of(r.DX), of(r.DY)
@@ -115,12 +113,21 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 			g.y[j] += math.Abs(float64(dy))
 		}
 	}
+	var hx, hy [256]float64 // of displacements along x, or y
+	for at, n := range often {
+		if n > 0 {
+			x, y := at>>8, at&255
+			hx[x] += float64(n)
+			hy[y] += float64(n)
+			cells[int(bin[x])*lengthBins+int(bin[y])].n += float64(n)
+		}
+	}
 	for v := range 256 {
 		i, mm := bin[v], math.Abs(float64(int8(v)))
-		nx[i] += float64(hx[v])
-		ny[i] += float64(hy[v])
-		g.x[i] += mm * float64(hx[v])
-		g.y[i] += mm * float64(hy[v])
+		nx[i] += hx[v]
+		ny[i] += hy[v]
+		g.x[i] += mm * hx[v]
+		g.y[i] += mm * hy[v]
 	}
 	for i := range lengthBins {
 		g.x[i] /= math.Max(nx[i], 1) * stitch.UnitsPerMM

@@ -30,10 +30,10 @@ func sample(d *stitch.Design, job Job) (*stitch.Design, Job) {
 	}
 	job.From = 0
 	var ends []int // of the pieces
-	last := 0
-	for i := 1; i < len(rest); i++ {
-		if i-last >= pieceLength && rest[i-1].Op == stitch.Sew && rest[i].Op == stitch.Sew {
-			ends, last = append(ends, i), i
+	for i := pieceLength; i < len(rest); i++ {
+		if rest[i-1].Op == stitch.Sew && rest[i].Op == stitch.Sew {
+			ends = append(ends, i)
+			i += pieceLength - 1
 		}
 	}
 	ends = append(ends, len(rest))

@@ -91,14 +91,14 @@ func (w *Local) Open() (n int) {
 }
 
 var (
-	errClosing   = shop.Saying(shop.Stopped, words.Say("refused.closing"))
-	errCancelled = shop.Saying(shop.Stopped, words.Say("refused.cancelled"))
+	errClosing   = sync.OnceValue(func() error { return shop.Saying(shop.Stopped, words.Say("refused.closing")) })
+	errCancelled = sync.OnceValue(func() error { return shop.Saying(shop.Stopped, words.Say("refused.cancelled")) })
 	errTooLong   = errors.New("it took too long")
 )
 
 // Close stops all work and waits for its end.
 func (w *Local) Close() {
-	w.cancel(errClosing)
+	w.cancel(errClosing())
 	w.wg.Wait()
 }
 
@@ -171,7 +171,7 @@ func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step
 		switch {
 		case err == nil:
 			it.State, it.Progress, it.Result = Done, 1, result
-		case errors.Is(err, errCancelled), errors.Is(err, errClosing):
+		case errors.Is(err, errCancelled()), errors.Is(err, errClosing()):
 			it.State, it.Error = Cancel, &FailureBody{Code: string(shop.Stopped), Text: err.Error(), Say: shop.ErrorOf(err).Say}
 		case errors.Is(err, errTooLong):
 			why := words.Say("refused.too-long", words.Args{"limit": words.Seconds(w.limit.Seconds())})
@@ -235,6 +235,6 @@ func (w *Local) Stop(id string) error {
 	if err != nil {
 		return err
 	}
-	it.cancel(errCancelled)
+	it.cancel(errCancelled())
 	return nil
 }

@@ -81,7 +81,7 @@ func Events(rec []Record, trimAfter int) iter.Seq[Event] {
 			switch op := rec[i].Op; op {
 			case Sew, Sequin:
 				thread = true
-				i++
+				i += 1 + sewn(rec[i+1:])
 			case Jump:
 				if thread {
 					n := i
@@ -127,4 +127,17 @@ func Events(rec []Record, trimAfter int) iter.Seq[Event] {
 		}
 		endRun(i)
 	}
+}
+
+// sewn is how many records at the beginning of rec are Sew, as by far the most are: eight are looked at in one.
+func sewn(rec []Record) (n int) {
+	for ; len(rec)-n >= 8; n += 8 {
+		if r := (*[8]Record)(rec[n:]); r[0].Op|r[1].Op|r[2].Op|r[3].Op|r[4].Op|r[5].Op|r[6].Op|r[7].Op != Sew {
+			break
+		}
+	}
+	for n < len(rec) && rec[n].Op == Sew {
+		n++
+	}
+	return n
 }

@@ -115,6 +115,9 @@ func (most Limits) single(f File) ([]File, error) {
 
 // check refuses a design that has more of something than most.
 func (most Limits) check(name string, d *stitch.Design) error {
+	if max(most.Stitches, most.Colours, most.Rests) <= 0 {
+		return nil
+	}
 	n := d.Count()
 	rests, jumps := n.TrimRecords+n.ColourStops+n.Stops, 0
 	for _, r := range d.Records {

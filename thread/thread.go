@@ -120,16 +120,10 @@ func Of(d *stitch.Design, law Law, trimAfter int) (Use, error) {
 		return Use{}, err
 	}
 	u := Use{Law: law}
-	blocks := 1
-	for _, r := range d.Records {
-		if r.Op == stitch.ColourStop {
-			blocks++
-		}
-	}
-	u.Blocks = make([]Block, blocks)
-	top, bobbin := make([]float64, blocks), make([]float64, blocks) // mm
-	sewing := false                                                 // is thread in the fabric?
-	dx, dy := 0, 0                                                  // since the last penetration with thread
+	u.Blocks = make([]Block, 1)
+	top, bobbin := make([]float64, 1), make([]float64, 1) // mm, of the blocks
+	sewing := false                                       // is thread in the fabric?
+	dx, dy := 0, 0                                        // since the last penetration with thread
 	cut := func(block int) {
 		if sewing {
 			u.Blocks[block].Trims++
@@ -145,20 +139,22 @@ func Of(d *stitch.Design, law Law, trimAfter int) (Use, error) {
 		case stitch.Run:
 			last = e.Block
 			n, lengths, drawn := 0, 0.0, 0.0 // of the run: its penetrations, their lengths and u, mm
+			x, y, pull := dx, dy, law.PullIn // by themselves: what a loop over events shares stands in memory
 			for _, r := range d.Records[e.From:e.To] {
-				dx += int(r.DX)
-				dy += int(r.DY)
+				x += int(r.DX)
+				y += int(r.DY)
 				if !r.Op.Penetrates() {
 					continue
 				}
-				L := stitch.LengthMM(dx, dy)
+				L := stitch.LengthMM(x, y)
 				lengths += L
-				if law.PullIn > 0 {
-					drawn += min(law.PullIn, L/3)
+				if pull > 0 {
+					drawn += min(pull, L/3)
 				}
 				n++
-				dx, dy = 0, 0
+				x, y = 0, 0
 			}
+			dx, dy = x, y
 			top[e.Block] += lengths + 2*law.Thickness*float64(n) + 2*drawn
 			bobbin[e.Block] += lengths - 2*drawn
 			u.Blocks[e.Block].Stitches += n
@@ -167,6 +163,7 @@ func Of(d *stitch.Design, law Law, trimAfter int) (Use, error) {
 			cut(e.Block)
 		case stitch.ColourCut:
 			cut(e.Block - 1)
+			u.Blocks, top, bobbin = append(u.Blocks, Block{}), append(top, 0), append(bobbin, 0)
 		case stitch.Travel:
 			// After a cut the thread starts where the frame lands; with
 			// thread in the fabric (after an operator's stop) it is drawn along.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"reflect"
 	"strconv"
 	"strings"
 
@@ -26,7 +27,7 @@ const (
 	exitUsage   = 2 // the command line was wrong; nothing was done
 )
 
-// CLI is the root of the command line.
+// CLI is the root of the command line. A command marked whole speaks of the others (see grammar).
 type CLI struct {
 	Clock      ClockCmd      `cmd:"" help:"How long a design takes on each machine, and where every second goes."`
 	Audit      AuditCmd      `cmd:"" help:"What in a design wastes time or risks breaks, and what each costs."`
@@ -56,11 +57,11 @@ type CLI struct {
 	Restore    RestoreCmd    `cmd:"" help:"Put such a copy in the shop's place."`
 	Move       MoveCmd       `cmd:"" help:"The shop from a file into a PostgreSQL database or back, counted and compared."`
 	Work       WorkCmd       `cmd:"" help:"Large work of a shop in a database, shared by any number of programs."`
-	Completion CompletionCmd `cmd:"" help:"A script that completes commands and options in your shell."`
-	Man        ManCmd        `cmd:"" help:"Manual pages, as the man program reads them."`
+	Completion CompletionCmd `cmd:"" whole:"" help:"A script that completes commands and options in your shell."`
+	Man        ManCmd        `cmd:"" whole:"" help:"Manual pages, as the man program reads them."`
 	Update     UpdateCmd     `cmd:"" help:"Whether there is a newer release; asked by hand only."`
 	Version    VersionCmd    `cmd:"" help:"Version and build."`
-	Help       HelpCmd       `cmd:"" help:"The documentation by topic, and what a command does."`
+	Help       HelpCmd       `cmd:"" whole:"" help:"The documentation by topic, and what a command does."`
 
 	ShowVersion versionFlag `name:"version" short:"v" help:"Version and build."`
 }
@@ -129,11 +130,34 @@ var helpVars = kong.Vars{
 	"tailbobbin":   num(thread.Default.TailBobbin),
 }
 
+// grammar is what the command line may hold, as kong takes it: of CLI the one command that args begin with, as if there were
+// no other, since all of them take longer to make than a design takes to clock. All where args begin with
+// no command or with one that speaks of the others.
+func grammar(args []string) any {
+	if len(args) == 0 {
+		return new(CLI)
+	}
+	all := reflect.TypeFor[CLI]()
+	var part []reflect.StructField
+	for f := range all.Fields() {
+		_, isCommand := f.Tag.Lookup("cmd")
+		switch _, ofAll := f.Tag.Lookup("whole"); {
+		case !isCommand:
+			part = append(part, f)
+		case strings.ToLower(f.Name) == args[0] && !ofAll:
+			part = append(part, f)
+		}
+	}
+	if len(part) == 1 {
+		return new(CLI)
+	}
+	return reflect.New(reflect.StructOf(part)).Interface()
+}
+
 // run is the whole program: arguments in, exit status out.
 func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []string) (code int) {
-	var cli CLI
 	exited := -1
-	p, err := kong.New(&cli,
+	p, err := kong.New(grammar(args),
 		kong.Name("needlepace"),
 		kong.Description("How long a design truly takes on each embroidery machine, why, what it costs, and what to "+
 			"do about it."),
