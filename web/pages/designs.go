@@ -217,7 +217,7 @@ func (c *call) designRows(designs []serve.ListedDesign, picks bool) ([]template.
 	for _, m := range machines {
 		by += fmt.Sprintf("%q%q%q", m.ID, m.Name, m.Digest)
 	}
-	t, err := templateNamed("designs.html")
+	t, err := templates()
 	if err != nil {
 		return nil, err
 	}

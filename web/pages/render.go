@@ -40,6 +40,8 @@ type page struct {
 	Pics   map[string]pic
 	Take   part // the menu of what can be taken away, of a page in parts
 
+	template string // its file's name
+
 	// filled in by show
 	Path, Query string
 	Account     *shop.Account
@@ -239,7 +241,8 @@ func (c *call) show(name string, p *page) error {
 var buffers = sync.Pool{New: func() any { return new(bytes.Buffer) }}
 
 func (c *call) render(status int, name string, p *page) {
-	t, err := templateNamed(name)
+	p.template = name
+	t, err := templates()
 	if err == nil {
 		b := buffers.Get().(*bytes.Buffer)
 		b.Reset()

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/url"
+	"regexp"
 	"strings"
 	"sync"
 
@@ -13,44 +14,50 @@ import (
 	"needlepace/words"
 )
 
-// pageTemplates are the pages, each with the layout and the shared pieces.
-var pageTemplates = sync.OnceValues(func() (map[string]*template.Template, error) {
-	base, err := template.New("").Funcs(templateFuncs).ParseFS(templateFiles, "templates/layout.html",
-		"templates/piece_*.html")
+// templates are the layout, the shared pieces and the pages, in one set. What a page has in a place of the layout goes by
+// the page's name too: "plan.html main".
+var templates = sync.OnceValues(func() (*template.Template, error) {
+	set, err := template.New("").Funcs(templateFuncs).ParseFS(templateFiles, "templates/layout.html", "templates/piece_*.html")
 	if err != nil {
 		return nil, err
 	}
-	entries, err := templateFiles.ReadDir("templates")
-	if err != nil {
-		return nil, err
-	}
-	all := map[string]*template.Template{}
-	for _, e := range entries {
-		if e.Name() == "layout.html" || strings.HasPrefix(e.Name(), "piece_") {
-			continue
-		}
-		t, err := base.Clone()
+	for _, name := range pageNames() {
+		b, err := templateFiles.ReadFile("templates/" + name)
 		if err == nil {
-			_, err = t.ParseFS(templateFiles, "templates/"+e.Name())
+			_, err = set.New(name).Parse(places.ReplaceAllString(string(b), `{{define "`+name+` $1"}}`))
 		}
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", e.Name(), err)
+			return nil, fmt.Errorf("%s: %w", name, err)
 		}
-		all[e.Name()] = t
 	}
-	return all, nil
+	return set, nil
 })
 
-func templateNamed(name string) (*template.Template, error) {
-	all, err := pageTemplates()
+// places are where pages begin what they have for the layout.
+var places = regexp.MustCompile(`\{\{define "(main|scripts|take)"\}\}`)
+
+// pageNames are the files of pages' templates.
+func pageNames() (names []string) {
+	files, _ := templateFiles.ReadDir("templates") // embedded
+	for _, f := range files {
+		if f.Name() != "layout.html" && !strings.HasPrefix(f.Name(), "piece_") {
+			names = append(names, f.Name())
+		}
+	}
+	return names
+}
+
+// In is what the page has in a place of the layout.
+func (p *page) In(place string) (template.HTML, error) {
+	set, err := templates()
 	if err != nil {
-		return nil, err
+		return "", err
 	}
-	t, ok := all[name]
-	if !ok {
-		return nil, fmt.Errorf("no template %s", name)
+	var b strings.Builder
+	if t := set.Lookup(p.template + " " + place); t != nil {
+		err = t.Execute(&b, p)
 	}
-	return t, nil
+	return template.HTML(b.String()), err
 }
 
 var templateFuncs = template.FuncMap{
