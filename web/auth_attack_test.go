@@ -225,6 +225,11 @@ func TestSignInsAreListedAndEndedOneByOne(t *testing.T) {
 	}
 	elsewhere.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "")
 	olu.Send("GET", "/designs", nil).OK(200)
+	elsewhere.SignIn("Olu")
+	olu.Send("DELETE", "/sign-ins", nil).OK(204) // all others of one's own, and nobody else's
+	elsewhere.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "")
+	olu.Send("GET", "/designs", nil).OK(200)
+	ada.Send("GET", "/designs", nil).OK(200)
 	ada.Send("DELETE", "/sign-ins/"+list(olu, "")[0].ID, nil).OK(204)
 	olu.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "")
 	status, page := ada.Page("/settings/sign-ins", nil)

@@ -463,5 +463,6 @@ func signInOperations(t *testing.T) {
 		map[string]any{"name": "till", "role": "operator", "expires": time.Now().AddDate(0, 1, 0)}).OK(201)).Token.ID
 	a.Send("GET", "/tokens", nil).OK(200)
 	a.Send("DELETE", "/tokens/"+token, nil).OK(204)
+	a.Send("DELETE", "/sign-ins", nil).OK(204)
 	a.Send("DELETE", "/sign-ins/"+in[0].ID, nil).OK(204)
 }

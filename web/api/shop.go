@@ -68,6 +68,8 @@ func shopRoutes() []*route {
 		op("listSignIns", "GET /sign-ins", shop.Look,
 			"Where whoever asks is signed in; where everybody is with all.",
 			gives(listSignIns), yes("all", "everybody's: for who says who may sign in")),
+		op("endOtherSignIns", "DELETE /sign-ins", shop.Look,
+			"End all of one's own sign-ins but the one that asks, in all shops.", does(endOthers)),
 		op("endSignIn", "DELETE /sign-ins/{signin}", shop.Look,
 			"End one of one's own sign-ins; whoever says who may sign in ends anybody's.", does(endSignIn)),
 		op("listTokens", "GET /tokens", shop.KeepAccounts, "What programs come in with.", gives(listTokens)),

@@ -28,6 +28,8 @@ func listSignIns(c *call) (*signInPage, error) {
 	return &signInPage{list}, err
 }
 
+func endOthers(c *call) error { return c.EndOthers() }
+
 func endSignIn(c *call) error { return c.EndSignIn(c.PathValue("signin")) }
 
 type tokenPage struct {
