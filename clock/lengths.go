@@ -2,6 +2,8 @@ package clock
 
 import (
 	"math"
+	"slices"
+	"sync"
 
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -45,6 +47,14 @@ type group struct {
 // a cap at turns or a correction over them.
 const angleBins = 6
 
+// gatherer is what gathering takes room for, again and again.
+type gatherer struct {
+	often [1 << 16]uint32 // of the plain law, how many displacements of a signed byte each, dy in the lower; all 0 between uses
+	cells []group
+}
+
+var gathering = sync.Pool{New: func() any { return new(gatherer) }}
+
 func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths {
 	g := &lengths{revolutions: float64(base.Revolutions), exact: base.Parts.LongStitches}
 	law := newCore(s, job)
@@ -54,7 +64,11 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 	}
 	rungs := max(len(law.ladder), 1)
 	plain := !law.turning && !law.corrected && len(law.ladder) == 0
-	cells := make([]group, lengthBins*lengthBins*angles*rungs)
+	room := gathering.Get().(*gatherer)
+	defer gathering.Put(room)
+	room.cells = slices.Grow(room.cells[:0], lengthBins*lengthBins*angles*rungs)[:lengthBins*lengthBins*angles*rungs]
+	clear(room.cells)
+	cells, often := room.cells, &room.often
 	var nx, ny [lengthBins]float64
 	var bin [256]uint8 // of a signed byte, to save square roots
 	for v := range 256 {
@@ -66,7 +80,6 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 		}
 		return binOf(int(v))
 	}
-	often := make([]uint32, 1<<16) // of the plain law: each displacement of signed bytes, dy in the lower
 	made := job.From
 	for e := range d.Events(s.Reading.TrimAfterJumps) {
 		if e.Kind != stitch.Run {
@@ -120,6 +133,7 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 			hx[x] += float64(n)
 			hy[y] += float64(n)
 			cells[int(bin[x])*lengthBins+int(bin[y])].n += float64(n)
+			often[at] = 0
 		}
 	}
 	for v := range 256 {

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"bytes"
 	"fmt"
 	"html/template"
 	"net/url"
@@ -53,9 +54,11 @@ func (p *page) In(place string) (template.HTML, error) {
 	if err != nil {
 		return "", err
 	}
-	var b strings.Builder
+	b := buffers.Get().(*bytes.Buffer)
+	b.Reset()
+	defer buffers.Put(b)
 	if t := set.Lookup(p.template + " " + place); t != nil {
-		err = t.Execute(&b, p)
+		err = t.Execute(b, p)
 	}
 	return template.HTML(b.String()), err
 }
