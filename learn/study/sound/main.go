@@ -164,7 +164,8 @@ type outcome struct {
 	told     []string // breaks and pauses that were, and what was heard of them
 	// wrong is the share of the strokes whose stitch the asked design has too, but not by the number heard, or ± what is said of it.
 	wrong float64
-	sure  int // breaks that were not and are told without a doubt
+	sure  int     // breaks that were not and are told without a doubt
+	set   float64 // the set speed heard, over the true one
 }
 
 func run(ctx context.Context) error {
@@ -358,6 +359,7 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 		o.refused, o.why = true, err.Error()
 		return o
 	}
+	o.set = h.Speed / m.speed
 	var at []float64
 	var number, within []int
 	for _, x := range h.Strokes {
@@ -379,8 +381,8 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 			}
 		}
 	}
-	o.told = misnumbered(p, h)
-	o.wrong = misplaced(p, h, m.sewnAs, m.asked)
+	to := counterparts(m.sewnAs, m.asked)
+	o.told, o.wrong = misnumbered(p, h, to), misplaced(p, h, to)
 	for _, w := range was {
 		o.told = append(o.told, fmt.Sprintf("was a %s %.2f to %.2f s", w.Kind, w.Start, w.End))
 	}
@@ -405,8 +407,9 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 	return o
 }
 
-// misnumbered tells the stretches of strokes whose numbers are wrong, by how many, and what was said of it.
-func misnumbered(p *synth.Performance, h *sound.Heard) (told []string) {
+// misnumbered tells the stretches of strokes whose numbers are wrong, by how many, and what was said of it; to has the asked design's
+// number of each stitch sewn, -1 for none.
+func misnumbered(p *synth.Performance, h *sound.Heard, to []int) (told []string) {
 	type wrong struct{ by, within int }
 	var now wrong
 	var first, last sound.Stroke
@@ -422,10 +425,11 @@ func misnumbered(p *synth.Performance, h *sound.Heard) (told []string) {
 		for i+1 < len(p.Strokes) && math.Abs(p.Strokes[i+1].At-x.At) <= math.Abs(p.Strokes[i].At-x.At) {
 			i++
 		}
-		if p.Strokes[i].Stitch < 0 {
+		s := p.Strokes[i].Stitch
+		if s < 0 || s >= len(to) || to[s] < 0 {
 			continue
 		}
-		if is := (wrong{x.Stitch - p.Strokes[i].Stitch, x.Within}); is != now {
+		if is := (wrong{x.Stitch - to[s], x.Within}); is != now {
 			tell()
 			now, first = is, x
 		}

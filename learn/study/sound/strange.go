@@ -305,8 +305,7 @@ func counterparts(of, in *stitch.Design) []int {
 }
 
 // misplaced is the share of the strokes with a counterpart in the asked design that have another number there, and not by as few as is said.
-func misplaced(p *synth.Performance, h *sound.Heard, sewn, asked *stitch.Design) float64 {
-	to := counterparts(sewn, asked)
+func misplaced(p *synth.Performance, h *sound.Heard, to []int) float64 {
 	n, wrong, i := 0, 0, 0
 	for _, x := range h.Strokes {
 		for i+1 < len(p.Strokes) && math.Abs(p.Strokes[i+1].At-x.At) <= math.Abs(p.Strokes[i].At-x.At) {
