@@ -79,38 +79,25 @@ func TestHalfAndDoubleOfWhatIsHeardAreTried(t *testing.T) {
 	}
 }
 
-// Pulses are counted from a run's ends: a run begins with the stitch's stroke and ends with the other
-// of its last revolution, so laid on the other strokes it has an odd number before it.
-func TestPulsesCountedFromARunsEndsTellTheOtherStroke(t *testing.T) {
-	const turn, share, n = 0.1, 0.4, 60
-	h := &hearing{o: make([]float32, int((n*turn+4)/Step))}
-	own, other := &laid{}, &laid{}
-	for i := range n {
-		at := 2 + turn*float64(i)
-		for k, l := range []*laid{own, other} {
-			t := at + turn*share*float64(k)
-			h.o[int(math.Round(t/Step))] = 1
-			l.heard, l.gain = append(l.heard, t), append(l.gain, 1)
-		}
-	}
-	for _, begins := range []bool{true, false} {
-		if got := h.otherStrokes(own, begins); got != 0 {
-			t.Errorf("laid on the stitch's strokes, %d of %d counts say the other (from the beginning: %v)", got, len(twinCounts), begins)
-		}
-		if got := h.otherStrokes(other, begins); got != len(twinCounts) {
-			t.Errorf("laid on the other strokes, %d of %d counts say so (from the beginning: %v)", got, len(twinCounts), begins)
-		}
-	}
-}
-
-// TestOnWhichStrokeIsTold: a machine strikes twice a revolution. Where one run lies on the strokes that it begins with and the other on
-// those between, their ends do not tell which are the stitches'.
+// TestOnWhichStrokeIsTold: a machine strikes twice a revolution. A run begins with the stitch's stroke and ends with the other of its last
+// revolution, so laid on the other strokes it has one before it and none after it, whatever knocks at rest beyond that. Where one run lies on
+// the strokes that it begins with and the other on those between, their ends do not tell which are the stitches'.
 func TestOnWhichStrokeIsTold(t *testing.T) {
 	const turn, second, runs = 0.1, 0.04, 2
 	for _, c := range []struct {
-		lies [runs]float64 // s after the strokes that the runs begin with
-		want bool
-	}{{[runs]float64{0, 0}, false}, {[runs]float64{0, second}, true}} {
+		lies   [runs]float64 // s after the strokes that the runs begin with
+		knocks []float64     // s before each run's first stroke
+		unsure bool
+		moves  float64 // s
+	}{
+		{[runs]float64{0, 0}, nil, false, 0},
+		{[runs]float64{second, second}, nil, false, -second},
+		{[runs]float64{0, second}, nil, true, 0},
+		{[runs]float64{0, 0}, []float64{0.36}, false, 0},
+		{[runs]float64{second, second}, []float64{0.36}, false, -second},
+		{[runs]float64{0, 0}, []float64{0.15}, false, 0},
+		{[runs]float64{0, 0}, []float64{0.06}, true, 0},
+	} {
 		var knocks []float64
 		var all []*laid
 		for k, lies := range c.lies {
@@ -118,13 +105,20 @@ func TestOnWhichStrokeIsTold(t *testing.T) {
 			for i := range 100 {
 				knocks = append(knocks, from+float64(i)*turn, from+float64(i)*turn+second)
 			}
+			for _, t := range c.knocks {
+				knocks = append(knocks, from-t)
+			}
 			all = append(all, laidEvenly(100, from+lies, turn, nil, func(int) bool { return false }).laid[0])
 		}
 		h := laidEvenly(1, 0, turn, knocks, func(int) bool { return true })
 		h.laid = all
+		was := all[0].heard[50]
 		h.untwin()
-		if h.unsure != c.want {
-			t.Errorf("runs that lie %v s after the strokes that they begin with: which is the stitch's is not told: %v", c.lies, h.unsure)
+		if h.unsure != c.unsure {
+			t.Errorf("runs that lie %v s after the strokes that they begin with, a knock %v s before: which is the stitch's is not told: %v", c.lies, c.knocks, h.unsure)
+		}
+		if by := all[0].heard[50] - was; !c.unsure && math.Abs(by-c.moves) > 0.002 {
+			t.Errorf("runs that lie %v s after the strokes that they begin with, a knock %v s before: laid %.3f s later, want %.3f", c.lies, c.knocks, by, c.moves)
 		}
 	}
 }

@@ -76,7 +76,7 @@ const clearly = 0.3
 func Hear(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options) (*Heard, error) {
 	h, err := heard(ctx, c, d, s, job, opt, false)
 	if why := Refused(0); errors.As(err, &why) && !(h != nil && h.beside) {
-		if again, err := heard(ctx, c, d, s, job, opt, true); err == nil && !again.unsure {
+		if again, err := heard(ctx, c, d, s, job, opt, true); err == nil {
 			return again.result(), nil
 		} else if ctx.Err() != nil {
 			return nil, ctx.Err()

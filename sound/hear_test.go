@@ -266,6 +266,9 @@ func TestTwoEvenStrokesARevolutionAreHeard(t *testing.T) {
 	if j := r.run.Judge(at, numbers, within, nil); j.Said < 0.92 || math.Abs(h.Speed/r.job.Speed-1) > 0.005 {
 		t.Errorf("%.4f of the stitches with their number or what is said of it, at %.1f/min where %.1f was set", j.Said, h.Speed, r.job.Speed)
 	}
+	if laid.unsure = true; laid.refuse() != NotThis {
+		t.Error("believed though the runs' ends do not tell which of the two strokes is the stitch's")
+	}
 }
 
 // TestWhatIsNotTheDesignIsRefused: silence, noise, speech and another design.

@@ -254,8 +254,8 @@ const (
 
 // refuse says why what was found is not to be trusted, nil where it is.
 func (h *hearing) refuse() error {
-	if h.twice && h.twin() == 0 {
-		return NotThis // it strikes once, and was refused so
+	if h.twice && (h.unsure || h.twin() == 0) {
+		return NotThis // it strikes once, and was refused so; or laid on either stroke its speed may be heard wrong
 	}
 	s := h.signs()
 	h.beside = s.refused(h.opt.Known) == nil && s.another()

@@ -9,15 +9,16 @@ import "slices"
 // design otherwise is heard so, too.
 
 const (
-	turnParts = 40    // into which a revolution is cut
-	twinFrom  = 6     // parts from a stroke in which it rings itself
-	twinLoud  = 0.5   // of the stitch's own stroke: as loud
-	twinPeak  = 2.0   // times what is usual in a revolution
-	twinSlow  = 2.2   // times as long may a turn be before the first one heard, or after the last
-	twinSeek  = 0.8   // s beyond a run's end in which its pulses may be
-	twinApart = 0.012 // s between two pulses at the least
-	twinPulse = 0.35  // of the run's usual stroke: a pulse
-	twinSure  = 1.3   // times as much must be heard on one side as on the other
+	turnParts         = 40    // into which a revolution is cut
+	twinFrom          = 6     // parts from a stroke in which it rings itself
+	twinLoud          = 0.5   // of the stitch's own stroke: as loud
+	twinPeak          = 2.0   // times what is usual in a revolution
+	twinSlow          = 2.2   // times as long may a turn be before the first one heard, or after the last
+	twinApart         = 0.012 // s between two pulses at the least
+	twinPulse         = 0.35  // of the run's usual stroke: a pulse
+	twinSeek          = 1.5   // s beyond a run's end in which its pulses may be
+	twinFar, twinNear = 7, 3  // strokes from a run's end from which its pulses are counted, and which they must reach
+	twinSure          = 2     // ends of runs that say the same, more than say another; and two in three of all
 )
 
 // orBy takes for each speed and frame the greater evidence of two.
@@ -34,37 +35,24 @@ func (h *hearing) untwin() {
 	if share == 0 {
 		return
 	}
-	before, after := 0.0, 0.0
-	for k, l := range h.laid {
-		n := len(l.heard)
-		if n < endStrokes {
-			continue
-		}
-		if !h.interrupted(k) {
-			_, loud := h.loudest(l.heard[0], -(1-share)*(l.heard[1]-l.heard[0]))
-			before += loud
-		}
-		if !h.interrupted(k + 1) {
-			_, loud := h.loudest(l.heard[n-1], share*(l.heard[n-1]-l.heard[n-2]))
-			after += loud
-		}
+	own, all := 0, 0 // ends of runs that say that they lie on the stitch's stroke, more than say that they do not; all that say one of both
+	ask := func(l *laid, begins bool) {
+		says := h.ownStroke(l, begins)
+		own, all = own+says, all+says*says
 	}
-	others, all := 0, 0
 	for k, l := range h.laid {
 		if len(l.heard) < endStrokes {
 			continue
 		}
 		if !h.interrupted(k) {
-			others, all = others+h.otherStrokes(l, true), all+len(twinCounts)
+			ask(l, true)
 		}
 		if !h.interrupted(k + 1) {
-			others, all = others+h.otherStrokes(l, false), all+len(twinCounts)
+			ask(l, false)
 		}
 	}
-	h.unsure = 3*others <= 2*all && 3*others >= all
-	switch {
-	case 3*others > 2*all:
-	case 3*others < all || before < twinSure*after:
+	h.unsure = max(own, -own) < max(twinSure, (all+2)/3)
+	if own >= 0 {
 		return
 	}
 	for _, l := range h.laid {
@@ -83,32 +71,39 @@ func (h *hearing) untwin() {
 	}
 }
 
-// twinCounts are the strokes, from a run's end, up to which pulses are counted.
-var twinCounts = [...]int{5, 7, 9, 11}
-
-// otherStrokes is at how many of twinCounts the run is laid on the stroke with which it does
-// not begin: the pulses from the run's first to a stroke of its first kind are an even
-// number, and from a stroke of the second kind to the run's last.
-func (h *hearing) otherStrokes(l *laid, begins bool) (n int) {
+// ownStroke says whether a run lies on the stitch's stroke, by one of its ends: 1 it does, -1 it does not, 0 that is not told. The pulses
+// from the run's first to a stroke of the kind with which it begins are an even number, and from one of the other kind to its last. It
+// goes from pulse to pulse as far as each is about as long after the last as the pulse two before it was: seldom does a knock at rest follow so.
+func (h *hearing) ownStroke(l *laid, begins bool) int {
 	gains := slices.Clone(l.gain)
 	slices.Sort(gains)
 	least := float32(twinPulse * gains[len(gains)/2])
-	for _, i := range twinCounts {
-		from, to := l.heard[0]-twinSeek, l.heard[i]-twinApart/2
-		if !begins {
-			from, to = l.heard[len(l.heard)-1-i]+twinApart/2, l.heard[len(l.heard)-1]+twinSeek
+	last := len(l.heard) - 1
+	from, to, by := l.heard[twinFar], l.heard[0]-twinSeek, -1
+	reached := func(at float64) bool { return at < l.heard[twinNear] }
+	if !begins {
+		from, to, by = l.heard[last-twinFar], l.heard[last]+twinSeek, 1
+		reached = func(at float64) bool { return at > l.heard[last-twinNear] }
+	}
+	at := []float64{from}
+	for t := int(from/Step+0.5) + by*int(twinApart/Step); t > 0 && t < len(h.o)-1 && float64(by)*(float64(t)*Step-to) < 0; t += by {
+		if h.o[t] < least || h.o[t] < h.o[t-1] || h.o[t] <= h.o[t+1] || float64(by)*(float64(t)*Step-at[len(at)-1]) < twinApart {
+			continue
 		}
-		count, last := 0, -1.0
-		for t := max(1, int(from/Step)); t <= min(int(to/Step), len(h.o)-2); t++ {
-			if at := float64(t) * Step; h.o[t] >= least && h.o[t] >= h.o[t-1] && h.o[t] > h.o[t+1] && at-last > twinApart {
-				count, last = count+1, at
-			}
-		}
-		if count%2 == 1 == begins {
-			n++
+		n := len(at)
+		at = append(at, float64(t)*Step)
+		if n > 2 && (at[n]-at[n-1])/(at[n-2]-at[n-3]) > twinSlow {
+			at = at[:n]
+			break
 		}
 	}
-	return n
+	switch beyond := len(at) - 1; {
+	case !reached(at[beyond]):
+		return 0
+	case beyond%2 == 0 == begins:
+		return 1
+	}
+	return -1
 }
 
 // twin is where in a revolution another stroke is as loud as the stitch's, as a share of
