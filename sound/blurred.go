@@ -80,6 +80,7 @@ const (
 	beforeFrom, afterBy  = 0.3, 0.6
 	beyondTo             = 1.5
 	beyondRest, restEnds = 2.5, 4.5
+	restParts            = 4
 	unheard              = 0.7 // what it costs that a stroke is heard which the design does not have
 )
 
@@ -93,7 +94,20 @@ func (b *blurred) beyond(at, turn float64) float64 {
 	if b.twins {
 		return 0
 	}
-	return unheard * max(b.most(at+near*turn, at+beyondTo*turn)-max(b.most(at+beyondRest*turn, at+restEnds*turn), 0), 0)
+	cost := b.most(at+near*turn, at+beyondTo*turn)
+	if cost <= 0 {
+		return 0
+	}
+	rest := math.Inf(1) // strokes that were missed may lie there, too, but not all over the rest
+	for k := range restParts {
+		from := at + (beyondRest+float64(k)*(restEnds-beyondRest))*turn
+		to := from + (restEnds-beyondRest)*turn
+		if k > 0 && (min(from, to) < 0 || int(max(from, to)/Step) >= len(b.sharp)) {
+			break
+		}
+		rest = min(rest, b.most(from, to))
+	}
+	return unheard * max(cost-max(rest, 0), 0)
 }
 
 // most is the most that is earned between two times in s.
