@@ -89,7 +89,7 @@ func (h *hearing) doubtSilent() {
 	}
 	for _, l := range h.laid {
 		usual := float64(silent) / float64(n) * float64(len(l.at))
-		more := float64(h.silent(l)) - usual - chanceSilent*math.Sqrt(usual+1)
+		more := float64(h.silent(l)) - usual - chanceSilent*math.Sqrt(usual)
 		if !l.placed { // a run that is not heard to begin may begin where it is heard, and so end later
 			more = max(more, float64(h.muteAt(l, 1)), float64(h.muteAt(l, -1)))
 		}

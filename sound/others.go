@@ -21,13 +21,20 @@ func (h *hearing) others() (most int) {
 		}
 		last := len(l.at) - 1
 		before, after := l.heard[endStrokes-1]-l.heard[endStrokes], l.heard[last-endStrokes+1]-l.heard[last-endStrokes]
+		a, z := 0, last // a silent stroke tells nothing of where the next would be
+		for a < endStrokes && h.silentAt(l, a) > 0 {
+			a++
+		}
+		for z > last-endStrokes && h.silentAt(l, z) > 0 {
+			z--
+		}
 		if k > 0 && h.laid[k-1].heard[len(h.laid[k-1].heard)-1] > l.heard[0]+(pacedStrokes+2)*before {
 			before = 0 // the run before it is as near
 		}
 		if k+1 < len(h.laid) && h.laid[k+1].heard[0] < l.heard[last]+(pacedStrokes+2)*after {
 			after = 0
 		}
-		if before != 0 && h.goesOn(l.heard[0], before) || after != 0 && h.goesOn(l.heard[last], after) {
+		if before != 0 && h.goesOn(l.heard[a], before) || after != 0 && h.goesOn(l.heard[z], after) {
 			most = max(most, pacedStrokes)
 		}
 	}
@@ -37,14 +44,16 @@ func (h *hearing) others() (most int) {
 // instead are, of each row of silent strokes in the midst of a run, as many as others are heard there.
 func (h *hearing) instead(l *laid) (all []int) {
 	for _, r := range h.silentRows(l) {
-		if r.from < endStrokes || len(l.at)-r.to < endStrokes {
+		from, to := max(r.from, endStrokes), min(r.to, len(l.at)-endStrokes)
+		if from >= to {
 			continue
 		}
 		silent := 0
-		for i := r.from; i < r.to; i++ {
+		for i := from; i < to; i++ {
 			silent += h.silentAt(l, i)
 		}
-		all = append(all, min(silent, h.pulses(l.heard[r.from-1], l.heard[r.to])))
+		others := h.pulses(l.heard[from-1], l.heard[to]) - (to - from - silent)
+		all = append(all, max(min(silent, others), 0))
 	}
 	return all
 }
@@ -100,4 +109,33 @@ func (h *hearing) goesOn(stroke, turn float64) bool {
 	paced := earn(stroke + turn)
 	least := pacedEarn * pacedStrokes * h.perStroke()
 	return paced > least && paced-earn(stroke+turn/2) > least
+}
+
+// deafEarns is of what strokes earn in the mean: a run that earns less is not heard where it is laid.
+const deafEarns = 0.25
+
+// deaf is how many strokes the longest run has of which next to nothing is heard, though the recorder left nothing of it out.
+func (h *hearing) deaf() (most int) {
+	least := deafEarns * h.perStroke()
+	for k, l := range h.laid {
+		if h.reliable(k) && l.score < least*float64(len(l.at)) && !slices.ContainsFunc(l.heard, h.dropped) {
+			most = max(most, len(l.at))
+		}
+	}
+	return most
+}
+
+// doubled is the most strokes beside a stop of the machine's own that are all sewn on its other side, too: few are sewn again where a
+// thread breaks at a run's end, or just after it has begun; so many as a run has are a run that the design does not have.
+func (h *hearing) doubled() (most int) {
+	for q := range h.halted {
+		a, b := h.pieces[h.after[q]-1], h.pieces[h.after[q]]
+		if b.from <= a.from {
+			most = max(most, a.to-a.from)
+		}
+		if b.to <= a.to {
+			most = max(most, b.to-b.from)
+		}
+	}
+	return most
 }

@@ -32,6 +32,8 @@ type signs struct {
 	unheard   int     // strokes in a row of which little is heard
 	mute      float64 // share of the runs' ends at which most strokes are silent, where nearly all of the others are clear
 	others    int     // strokes in a row that are heard where the design has none
+	deaf      int     // strokes of a run of which next to nothing is heard
+	doubled   int     // strokes on one side of a stop that are all sewn on its other, too
 	pressed   int     // the design's own rests that are shorter than any machine makes them
 	unsure    bool    // which of the two strokes of each turn is the stitch's, the runs' ends do not tell
 	strokes   int
@@ -101,6 +103,7 @@ func (h *hearing) signs() signs {
 	all, own, left := 0.0, 0.0, 0.0
 	s.halts, s.strokes, s.unheard, s.pressed, s.mute = len(h.halted), n, h.unheard(), h.pressed(), h.mute()
 	s.others, s.resewn, s.unsure = h.others(), resewn(h.halted), h.unsure
+	s.deaf, s.doubled = h.deaf(), h.doubled()
 	s.earns = h.shareOf(h.played(h.law), false)
 	for f := range h.rhythm.n {
 		e := h.rhythm.at(f)
@@ -239,6 +242,7 @@ const (
 	mostStraying = 0.045 // where more is sewn again after a stop than as a matter of course
 	mostLeft     = 0.025
 	mostOthers   = 7     // strokes: in noise six of a slow stretch were found to lie beside the law's
+	mostDoubled  = 20    // strokes (common practice, no published source: an operator goes back ten or less)
 	mostUnheard  = 60    // strokes: more than a slow beginning beside noise
 	leastTwin    = 0.985 // where a machine strikes twice and the runs' ends do not tell with which: laid on the other stroke some are silent
 	muteOf       = 8
@@ -292,6 +296,7 @@ func (s signs) refused(known bool) error {
 		return NoMachine
 	case s.earns < earns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
 		s.earned < leastEarned || s.drift > mostDrifting || s.strays() || s.others > mostOthers || s.left > left ||
+		s.deaf > 0 || s.doubled > mostDoubled ||
 		s.unsure && s.clear < leastTwin:
 		if s.clear > 0.6 && s.rhythm > 0.5 && s.explained < 0.5 {
 			return TooCrowded
