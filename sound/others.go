@@ -13,19 +13,20 @@ func (h *hearing) others() (most int) {
 		return 0
 	}
 	for k, l := range h.laid {
-		if len(l.at) < 2*endStrokes || l.placed {
+		if !h.reliable(k) {
 			continue
 		}
 		for _, n := range h.instead(l) {
 			most = max(most, n)
 		}
 		last := len(l.at) - 1
-		before, after := l.heard[endStrokes-1]-l.heard[endStrokes], l.heard[last-endStrokes+1]-l.heard[last-endStrokes]
+		in := min(endStrokes, last/2)
+		before, after := l.heard[in-1]-l.heard[in], l.heard[last-in+1]-l.heard[last-in]
 		a, z := 0, last // a silent stroke tells nothing of where the next would be
-		for a < endStrokes && h.silentAt(l, a) > 0 {
+		for a < in && h.silentAt(l, a) > 0 {
 			a++
 		}
-		for z > last-endStrokes && h.silentAt(l, z) > 0 {
+		for z > last-in && h.silentAt(l, z) > 0 {
 			z--
 		}
 		if k > 0 && h.laid[k-1].heard[len(h.laid[k-1].heard)-1] > l.heard[0]+(pacedStrokes+2)*before {

@@ -87,6 +87,10 @@ func TestStrokesThatTheDesignDoesNotHave(t *testing.T) {
 	if got := h.others(); got != 8 {
 		t.Errorf("strokes come before a run's first one, which is silent: %d in a row that the design does not have, want 8", got)
 	}
+	h = laidEvenly(34, from, turn, row(12, from+34*turn, turn), all)
+	if got := h.others(); got != 8 {
+		t.Errorf("strokes go on beyond a short run: %d in a row that the design does not have, want 8", got)
+	}
 	// The next run begins where these would be.
 	h = laidEvenly(300, from, turn, row(12, end+turn, turn), all)
 	next := &laid{passage: &passage{}}
