@@ -125,7 +125,7 @@ func slowCost(p *Problem, queues [][]part, before ...[][]part) (total Totals) {
 				case sd == 0 && t > j.due()+1e-4, z <= -4:
 					chance = 1
 				case sd > 0 && z < 4:
-					chance = (normalAbove(z) - normalAbove(4)) / (1 - 2*normalAbove(4))
+					chance = (normalAbove(z) - aboveFour) / (1 - 2*aboveFour)
 				}
 				if _, ok := inTime[x.job]; !ok {
 					inTime[x.job] = 1
@@ -173,6 +173,8 @@ func normalAbove(z float64) float64 {
 	}
 	return sum * h / 3 / math.Sqrt(2*math.Pi)
 }
+
+var aboveFour = normalAbove(4)
 
 // slowMoves counts the moves between two plans by the definition.
 func slowMoves(p *Problem, before, after [][]part) (sum float64) {
@@ -374,5 +376,79 @@ func TestSmallProblemsAreSolvedToTheOptimum(t *testing.T) {
 		if least := brute(&lateOnly); s.Bound > least+1e-6 {
 			t.Errorf("round %d: the bound %v is above the least lateness %v", round, s.Bound, least)
 		}
+	}
+}
+
+// Shops of machines of one and of six heads, with nearly no set-ups and with long ones, shifts, goods that come, money
+// and risk in the goal: of all plans of whole jobs none costs less, and the bound is above none's lateness.
+func TestShopsOfOneAndSixHeadsAreSolvedToTheOptimum(t *testing.T) {
+	rounds := uint64(66)
+	if testing.Short() {
+		rounds = 22
+	}
+	late, bounded := 0, 0
+	for round := range rounds {
+		rng := rand.New(rand.NewPCG(66, round))
+		p := &Problem{Weights: Weights{Lateness: 1, MakeSpan: 1e-3, Money: 180, Risk: 7200}}
+		if round%3 == 0 {
+			p.Weights.Lateness = 0.01 // money and risk decide
+		}
+		setup := []float64{0.5, 1800}[round%2]
+		machines := 2 + int(round/2%2)
+		for m := range machines {
+			heads := []float64{1, 6, 1}[m]
+			mach := Machine{ID: fmt.Sprint("m", m), Setup: SetupTimes{Job: setup, Cone: setup / 4 * heads, Hoop: setup},
+				Loaded: []string{"a"}, Rate: (0.4 + heads/6) / 3600, Spread: 0.05 + 0.1*rng.Float64(), Scatter: 10}
+			if rng.IntN(3) > 0 {
+				for day := range 30 {
+					from := float64(86400*day + 3600*rng.IntN(3))
+					mach.Windows = append(mach.Windows, Window{from, from + 8*3600, 1})
+				}
+			}
+			p.Machines = append(p.Machines, mach)
+		}
+		jobs := 5
+		if machines > 2 {
+			jobs = 4
+		} else if !testing.Short() && round%16 == 0 {
+			jobs = 7
+		}
+		for j := range jobs {
+			job := Job{ID: fmt.Sprint("j", j), Quantity: 1 + rng.IntN(60), Weight: float64(1 + rng.IntN(3)), Due: 86400 * 4 * rng.Float64(),
+				Design: fmt.Sprint("d", rng.IntN(jobs)), Hoop: []string{"", "cap"}[rng.IntN(2)], Cones: []string{string(rune('a' + rng.IntN(4)))}}
+			if rng.IntN(3) == 0 {
+				job.Release = 86400 * rng.Float64()
+			}
+			for m := range machines {
+				if m == 0 || rng.IntN(5) > 0 {
+					job.Fits = append(job.Fits, Fit{Machine: m, Run: 300 + 600*rng.Float64(), Pieces: []int{1, 6, 1}[m]})
+				}
+			}
+			p.Jobs = append(p.Jobs, job)
+		}
+		want := brute(p)
+		p.LotSeconds = -1
+		s, err := Solve(context.Background(), p, Options{Moves: 20000, Seed: round})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(s.Cost-want) > 1e-6*want {
+			t.Errorf("round %d: cost %v, the best of all plans is %v", round, s.Cost, want)
+		}
+		lateOnly := *p
+		lateOnly.Weights = Weights{Lateness: 1}
+		least := brute(&lateOnly)
+		if s.Bound > least*(1+1e-9)+1e-3 {
+			t.Errorf("round %d: the bound %v is above the least lateness %v", round, s.Bound, least)
+		}
+		if least > 0 {
+			late++
+			if s.Bound > 0 {
+				bounded++
+			}
+		}
+	}
+	if late < int(rounds)/4 || bounded == 0 {
+		t.Errorf("%d of %d shops must be late, %d of them by the bound", late, rounds, bounded)
 	}
 }
