@@ -212,7 +212,7 @@ func (s *state) insertion(m, j int, t int32, most float64) float64 {
 	if s.saves(m, j, t) {
 		room = s.room(most, m, -1)
 	} // else no lot ends earlier, and nothing is saved
-	cost, end := s.tail(m, j, &g, len(r.seq)-j, r.cost()+room, false)
+	cost, end := s.tail(m, j, &g, len(r.seq)-j, r.cost()+room, nil)
 	if math.IsInf(cost, 1) {
 		return cost
 	}

@@ -191,6 +191,18 @@ func over(z float64) float64 {
 	}
 }
 
+// bell is how fast over falls at z, by the same table.
+func bell(z float64) float64 {
+	x := (z + sure) * overSteps
+	if x <= 0 || x >= 2*sure*overSteps {
+		return 0
+	}
+	k := int(x)
+	x -= float64(k)
+	c := &overTable[k]
+	return -overSteps * (c[1] + x*(2*c[2]+x*3*c[3]))
+}
+
 // compile makes the model. p has passed Check.
 func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 	return compileIn(p, staffed(p), cut)

@@ -128,7 +128,7 @@ func (s *state) estimate(c *change, most float64) (delta float64, sure bool) {
 	old := ra.cost()
 	if c.a == c.b {
 		room := s.room(most, c.a, -1)
-		cost, end := s.tail(c.a, i, &ga, keepA, old+room, false)
+		cost, end := s.tail(c.a, i, &ga, keepA, old+room, nil)
 		if math.IsInf(cost, 1) {
 			return cost, true
 		}
@@ -136,18 +136,27 @@ func (s *state) estimate(c *change, most float64) (delta float64, sure bool) {
 	}
 	old += rb.cost()
 	room := s.room(most, c.a, c.b)
-	leastB, _ := s.tail(c.b, j, &gb, keepB, old+room-ra.stops[i].cost, true)
-	if math.IsInf(leastB, 1) {
-		return leastB, true
+	var toA, toB halt
+	first := old + room - ra.stops[i].cost
+	if s.rough {
+		first += s.gain[c.a]
 	}
-	s.begin()
-	costA, endA := s.tail(c.a, i, &ga, keepA, old+room-leastB, false)
+	costB, endB := s.tail(c.b, j, &gb, keepB, first, &toB)
+	if math.IsInf(costB, 1) {
+		return costB, true
+	}
+	costA, endA := s.tail(c.a, i, &ga, keepA, old+room-costB, &toA)
+	if !math.IsInf(costA, 1) && toA.k > 0 {
+		costA, endA = s.tail(c.a, i, &ga, keepA, old+room-costB, &toA)
+	}
 	if math.IsInf(costA, 1) {
 		return costA, true
 	}
-	costB, endB := s.tail(c.b, j, &gb, keepB, old+room-costA, false)
-	if math.IsInf(costB, 1) {
-		return costB, true
+	if toB.k > 0 {
+		costB, endB = s.tail(c.b, j, &gb, keepB, old+room-costA, &toB)
+	}
+	if math.IsInf(costB, 1) || costA+costB > old+room+s.spared {
+		return math.Inf(1), true
 	}
 	na, nb := i, j
 	for k := 0; k < ga.n; k++ {

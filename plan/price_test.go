@@ -141,3 +141,61 @@ func TestOverIsTheNormalTail(t *testing.T) {
 		}
 	}
 }
+
+// A rough price is the exact one or none, and of the moves that a walk would make it gives up few; it looks at
+// fewer lots for it.
+func TestARoughPriceGivesUpFewMovesThatPay(t *testing.T) {
+	made, missed := 0, 0
+	var steps [2]int64
+	for round := range uint64(3) {
+		rng := rand.New(rand.NewPCG(31, round))
+		p := weighed(shop(rng, 240, 6, 0.8+0.2*float64(round)))
+		md := compile(p, split(p, p.lotSeconds()))
+		s := newState(md)
+		constructBest(md, s)
+		md.remember(s, func(job int) bool { return job%5 > 0 })
+		if round == 1 {
+			md.follow()
+			s.reprice()
+		}
+		x := newSearch(md, s, rng)
+		x.eager = true
+		heat := x.scale(300) * settleHot
+		for range 20_000 {
+			var c change
+			x.propose(&c)
+			if !s.legal(&c) {
+				continue
+			}
+			most := heat * rng.ExpFloat64()
+			from := s.steps
+			exact := s.price(&c, most)
+			steps[0] += s.steps - from
+			s.rough = true
+			from = s.steps
+			rough := s.price(&c, most)
+			steps[1] += s.steps - from
+			s.rough = false
+			if exact <= most {
+				made++
+			}
+			switch {
+			case math.IsInf(rough, 1):
+				if exact <= most {
+					missed++
+				}
+			case math.Abs(rough-exact) > 1e-9*math.Abs(s.value()):
+				t.Fatalf("round %d: the rough price is %v, the exact one %v", round, rough, exact)
+			}
+			if exact <= most {
+				s.apply(&c)
+			}
+		}
+	}
+	if made < 3000 || missed > made/50 {
+		t.Errorf("%d of %d moves that pay are given up, want at most a fiftieth", missed, made)
+	}
+	if steps[1] > steps[0]*6/10 {
+		t.Errorf("%d lots are looked at, %d for exact prices, want at most 0.6 of them", steps[1], steps[0])
+	}
+}

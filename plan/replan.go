@@ -31,7 +31,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	if hurry {
 		o.Moves = int64(replanMoves)
 		if large {
-			o.Moves /= 3
+			o.Moves = o.Moves * 2 / 7
 		} else if !wide && x.md.n > exhaustive {
 			o.Moves = o.Moves * 2 / 3
 		}
@@ -85,7 +85,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	return out, nil
 }
 
-// replanMoves is how many moves a plan after a change is searched with, a third of it
+// replanMoves is how many moves a plan after a change is searched with, two sevenths of it
 // above replanLarge lots: it is waited for, a second or two.
 const replanMoves, replanLarge = 6_000_000, 1000
 

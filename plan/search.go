@@ -152,6 +152,8 @@ func (x *search) anneal(ctx context.Context, moves int64, hot, cold float64) {
 		return
 	}
 	from := x.cur.steps
+	x.cur.rough = x.md.n > exhaustive
+	defer func() { x.cur.rough = false }()
 	temp := hot
 	value, best := x.cur.value(), x.best.value()
 	var c change

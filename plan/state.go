@@ -33,6 +33,8 @@ type stop struct {
 	up    float64 // they may all end this much later without another being late
 	down  float64 // and this much earlier without another being in time
 	lateW float64 // weights of the late ones
+	fall  float64 // what a second sooner saves on them, about (see slope)
+	rise  float64 // what a second later costs on those before the first that waits for its goods, about
 }
 
 // How the lots from a place on behave when the lot before them ends later or
@@ -64,9 +66,11 @@ type state struct {
 	tryOdds []float64
 	round   int32
 	touched []int32
-	exact   bool  // price every row to its end
-	loose   bool  // a row's end is only known to be no later than given
-	steps   int64 // lots that were looked at to price moves
+	exact   bool    // price every row to its end
+	loose   bool    // a row's end is only known to be no later than given
+	spared  float64 // of a rough price: what jobs of several lots could at most save by lots looked at so far
+	rough   bool    // give a move up where by the slopes of its queues it is too dear (see doubt)
+	steps   int64   // lots that were looked at to price moves
 }
 
 // segs is a queue's tail in pieces. A piece of the machine's own queue is known by its place there.
@@ -171,6 +175,33 @@ func (md *model) hangs(m int, h *stop, end float64) (cost float64) {
 	return cost
 }
 
+// slope is how fast hangs grows about end e, at the mean pace of the machine's hours.
+func (md *model) slope(m int, h *stop, e float64) (slope float64) {
+	pace := 1.0
+	if l := &md.lines[m]; !l.always {
+		pace = 1 / l.rate
+	}
+	if e > h.due {
+		slope = h.weight * pace
+	}
+	if e > h.safe && e < h.sure && !h.idle {
+		// chance is 1 − Φ(z), z = (due − e)/σ(e): its slope is φ(z)·|z′|.
+		x := e - md.free[m]
+		if sd := math.Sqrt(md.spread2[m]*x*x + md.scatter2[m]*x); sd > 0 {
+			z := (h.due - e) / sd
+			slope += h.risk * bell(z) / sd * max(0, 1+z*(md.spread2[m]*x+md.scatter2[m]/2)/sd)
+		}
+	}
+	if md.hold[h.lot] >= 0 {
+		slope += heldWeight * pace
+	}
+	return slope
+}
+
+// doubt is how far what the rest of a queue costs, shifted, may be from its slopes, as a share, for a rough price to
+// be held possible. Lateness is convex, so that its slope is a bound; by the hours closed and by risk it is not.
+const doubt = 0.3
+
 // behind is how late lot t is in s where machine m ends it at working second e, after its due one.
 func (md *model) behind(m int, t int32, a *entry, e float64) float64 {
 	if md.guide != nil {
@@ -221,11 +252,22 @@ func (s *state) refresh(m, i int) {
 		slope = md.guide.slope[m]
 	}
 	up, down, lateW, stiff := math.Inf(1), math.Inf(1), 0.0, uint8(shifts)
+	fall, rise := 0.0, 0.0
 	r.stops[n] = stop{lot: -1, cost: cost, last: last, up: up, down: down, rigid: stiff}
 	for k := n - 1; k >= 0; k-- {
 		h := &r.stops[k]
 		t := h.lot
 		h.risky = r.stops[k+1].risky + h.own
+		if r.end[k] > h.calm && md.n > exhaustive {
+			slope := md.slope(m, h, r.end[k])
+			fall += slope
+			if md.order[t] < 0 { // of a job of several lots only the last counts
+				rise += slope
+			}
+		}
+		if r.end[k]-h.work <= h.release+hair { // what is behind it may have time
+			rise = 0
+		}
 		switch {
 		case md.order[t] >= 0 || md.hold[t] >= 0:
 			// Its lateness is not this row's alone, or it has a price of its own.
@@ -262,7 +304,7 @@ func (s *state) refresh(m, i int) {
 		if stiff == absorbs && lateW > 0 {
 			stiff = rigid
 		}
-		h.up, h.down, h.lateW, h.rigid = up, down, lateW, stiff
+		h.up, h.down, h.lateW, h.rigid, h.fall, h.rise = up, down, lateW, stiff, fall, rise
 	}
 }
 
@@ -308,12 +350,17 @@ func (s *state) shared() {
 }
 
 // room is how much more than most the rows of machines a and b may cost, with what
-// jobs of several lots and the make-span could at most save; b < 0: a alone.
+// jobs of several lots and the make-span could at most save; b < 0: a alone. Of a rough price tail
+// knows the former (spared, stop.fall).
 func (s *state) room(most float64, a, b int) float64 {
-	most += s.gain[a]
+	if !s.rough {
+		most += s.gain[a]
+		if b >= 0 {
+			most += s.gain[b]
+		}
+	}
 	long := s.rows[a].finish >= s.span
 	if b >= 0 {
-		most += s.gain[b]
 		long = long || s.rows[b].finish >= s.span
 	}
 	if long {
@@ -332,11 +379,18 @@ func (s *state) late(t int32, end, chance float64) float64 {
 	return cost
 }
 
+// halt is where tail ended before the old queue's rest.
+type halt struct {
+	k       int // place in the last piece; 0: it came to the end
+	e, cost float64
+	rank    int32
+}
+
 // tail prices machine m with its queue from place i on replaced by g. keep is
 // how many lots at the end of g are the old queue's own end. It gives up, with
-// +Inf, once the row's cost is above limit. If brief, it ends where the old queue goes on,
-// with a cost that the row's is not below.
-func (s *state) tail(m, i int, g *segs, keep int, limit float64, brief bool) (cost, end float64) {
+// +Inf, once the row's cost is above limit. With at, it ends where the old queue goes on,
+// with a cost that the row's is not below, and says so there; with an at that says so it goes on from it.
+func (s *state) tail(m, i int, g *segs, keep int, limit float64, at *halt) (cost, end float64) {
 	md := s.md
 	r := &s.rows[m]
 	stops := r.stops
@@ -346,16 +400,21 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64, brief bool) (co
 	}
 	n := len(r.seq)
 	total := stops[n].cost
+	from, gi := 0, 0
+	if at != nil && at.k > 0 {
+		from, gi = at.k, g.n-1
+		e, cost, rank, at = at.e, at.cost, at.rank, nil
+	}
 	var elsewhere stop
-	for gi := range g.s[:g.n] {
+	for ; gi < g.n; gi++ {
 		part := &g.s[gi]
 		skip := len(part.lots) + 1 // from this index on the queue is the old one
 		if gi == g.n-1 {
 			skip = len(part.lots) - keep
 		}
-		at0 := s.steps
-		for k, t := range part.lots {
-			s.steps = at0 + int64(k) + 1
+		for k := from; k < len(part.lots); k++ {
+			t := part.lots[k]
+			s.steps++
 			h := &elsewhere
 			if part.own >= 0 {
 				h = &stops[part.own+k]
@@ -390,12 +449,18 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64, brief bool) (co
 					}
 				}
 				least := cost + rest // what hangs on ends never falls with a later one
-				if d < 0 {
+				switch {
+				case s.rough && d < 0:
+					least -= min(h.risky+s.gain[m], -d*h.fall*(1+doubt))
+				case d < 0:
 					least -= h.risky
+				case s.rough:
+					least += d * h.rise * (1 - doubt)
 				}
-				if least > limit {
+				if least > limit+s.spared {
 					return math.Inf(1), 0
-				} else if brief {
+				} else if at != nil {
+					*at = halt{k, e, cost, rank}
 					return least, 0
 				}
 			}
@@ -405,6 +470,9 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64, brief bool) (co
 			}
 			e += h.work
 			cost += fixed
+			if o := md.order[t]; o >= 0 && s.rough {
+				s.spared += s.multi[o]
+			}
 			switch {
 			case md.old == nil:
 			case part.own >= 0 && rank == h.last:
@@ -419,11 +487,12 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64, brief bool) (co
 				}
 				cost += md.hangs(m, h, e)
 			}
-			if cost > limit {
+			if cost > limit+s.spared {
 				return math.Inf(1), 0
 			}
 			prev = t
 		}
+		from = 0
 	}
 	return cost, e
 }
@@ -441,7 +510,7 @@ func (s *state) note(t int32, end, chance float64) {
 // begin starts the pricing of one move.
 func (s *state) begin() {
 	s.touched = s.touched[:0]
-	s.loose = false
+	s.loose, s.spared = false, 0
 	s.round++
 	if s.round == math.MaxInt32 {
 		clear(s.stamp)
