@@ -78,3 +78,24 @@ func TestBoundTellsSomethingOfMixedShops(t *testing.T) {
 		}
 	}
 }
+
+// The least set-up is what the bound counts: none behind a job of the same kind, and that of the machine where it
+// is shortest. What is late at least is reckoned by hand.
+func TestTheBoundTakesTheShortestSetUp(t *testing.T) {
+	job := func(id string) Job {
+		return Job{ID: id, Quantity: 1, Weight: 1, Design: "one", Fits: []Fit{{0, 100, 1, 0}}}
+	}
+	kind := &Problem{Weights: Weights{Lateness: 1}, Machines: []Machine{{ID: "a", Setup: SetupTimes{Job: 1000}}},
+		Jobs: []Job{job("x"), job("y")}} // late by 1,000 + 100 s and 100 s more
+	two := &Problem{Weights: Weights{Lateness: 1}, Machines: []Machine{{ID: "a"}, {ID: "b", Setup: SetupTimes{Job: 1000}}},
+		Jobs: []Job{job("x")}}
+	two.Jobs[0].Fits = append(two.Jobs[0].Fits, Fit{1, 100, 1, 0})
+	for _, c := range []struct {
+		p     *Problem
+		least float64
+	}{{kind, 1100 + 1200}, {two, 100}} {
+		if b := bound(ctx, compile(c.p, whole), 3*c.least); b > c.least+1e-6 {
+			t.Errorf("%d jobs: the bound is %v, a plan is late by %v", len(c.p.Jobs), b, c.least)
+		}
+	}
+}
