@@ -152,7 +152,7 @@ func (x *search) anneal(ctx context.Context, moves int64, hot, cold float64) {
 		return
 	}
 	from := x.cur.steps
-	x.cur.rough = x.md.n > exhaustive
+	x.cur.rough = x.md.n > exhaustive && x.md.old != nil // new plans of 500 on 5 were better by exact prices (docs/scheduler.md)
 	defer func() { x.cur.rough = false }()
 	temp := hot
 	value, best := x.cur.value(), x.best.value()

@@ -44,7 +44,7 @@ func (o *Options) effort(n int) int64 {
 
 // mostSteps is how many lots a search for a new plan looks at to price its moves,
 // about 30 ns each; settleSteps after a change, on each of two cores.
-const mostSteps, settleSteps = 120_000_000, 50_000_000
+const mostSteps, settleSteps = 140_000_000, 50_000_000
 
 func (p *Problem) lotSeconds() float64 {
 	if p.LotSeconds == 0 {
