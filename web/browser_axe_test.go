@@ -119,6 +119,11 @@ func testStatesAccessible(t *testing.T, tab context.Context) {
 		e.click("form[action='/settings'] .button")
 		e.until(`document.querySelector("[data-take-back]")`)
 		e.passesAxeHere("settings that can be undone")
+		e.open("/plan")
+		js[bool](e, `window.npBefore = true`) // until the page that the press leads to, not the one it was made on
+		e.click("form[action='/plan'] button.main")
+		e.until(`!window.npBefore && document.querySelector("#moved") && document.querySelector("[data-bars][data-ready][data-frames]")`)
+		e.passesAxeHere("a plan that was just made")
 		e.open("/plan/try")
 		e.set("[name=operators]", "1")
 		e.click("form[action='/plan/try'] button.main")
@@ -188,14 +193,20 @@ func (e *eyes) passesAxe(path string) {
 	e.passesAxeHere(path)
 }
 
-// passesAxeHere looks at the page as it stands.
+// passesAxeHere looks at the page as it stands, with all that can be unfolded in it; then at what hangs over it when
+// it is unfolded, alone: of what that hides no part is pressed.
 func (e *eyes) passesAxeHere(path string) {
 	e.t.Helper()
-	js[bool](e, `(() => { for (const d of document.querySelectorAll("details")) d.open = true; return true; })()`)
+	js[bool](e, `(() => { for (const d of document.querySelectorAll("details")) d.open = !d.matches("[data-fold]"); return true; })()`)
 	if !js[bool](e, `typeof axe === "object"`) {
 		js[bool](e, readAxe(e.t)+"\n;true")
 	}
-	found := js[[]string](e, axeFinds)
+	found := js[[]string](e, axeFinds+`(document)`)
+	found = append(found, js[[]string](e, `(() => {
+		const over = document.querySelectorAll("[data-fold]");
+		for (const d of over) d.open = true;
+		return over.length ? `+axeFinds+`(over) : [];
+	})()`)...)
 	if len(found) > 0 {
 		e.t.Errorf("%s: %s", path, strings.Join(found, "\n  "))
 	}
@@ -229,7 +240,7 @@ func (e *eyes) passesAxeHere(path string) {
 //   - The contrast of a text whose ground it does not know (over a picture, at an edge of what is scrolled, of a single sign) is
 //     reckoned from the colours of both as WCAG 2.2 has it (relative luminance, contrast ratio; 1.4.3), where the ground is the nearest thing beneath that is filled.
 //   - A button that shows + or − alone has a name in words: there is no visible word that the name could lack (2.5.3).
-const axeFinds = `axe.run(document, {elementRef: true, resultTypes: ["violations", "incomplete"],
+const axeFinds = `((where) => axe.run(where, {elementRef: true, resultTypes: ["violations", "incomplete"],
 	runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}).then((r) => {
 	const says = (v, n) => v.id + ": " + n.html.slice(0, 160) + " — " + (n.any[0]?.message || n.all[0]?.message || n.none[0]?.message || v.help);
 	const rgba = (css) => { const v = (css.match(/[\d.]+/g) || []).map(Number); return css.startsWith("rgb") && v.length >= 3 ? [v[0], v[1], v[2], v[3] ?? 1] : null; };
@@ -268,4 +279,4 @@ const axeFinds = `axe.run(document, {elementRef: true, resultTypes: ["violations
 		bad.push("not clear: " + says(v, n) + is);
 	}
 	return bad.slice(0, 8);
-})`
+}))`
