@@ -170,6 +170,14 @@ func TestACountdownMeetsEveryColourOfTheRun(t *testing.T) {
 		if !slices.Equal(seen, []int{2, 3, 4, 5}) {
 			t.Errorf("on %s the colours %v came, want 2 to 5", mach, seen)
 		}
+		// While it is loaded what comes is the end of the next of its four runs.
+		for run, want := range map[int]string{1: "the next run ends: change the garments", 2: "the next run ends: change the garments", 3: "the last run ends"} {
+			b.at = began.Add(time.Duration(float64(run-1)/4*x.Ends.Sub(began).Seconds()*float64(time.Second)) + x.RunEnds.Sub(began) + time.Second)
+			y := on(t, b.today(t), mach)
+			if y.Phase != ask.Loading || y.Run != run || y.End.At.Sub(b.at).Seconds() < y.Seconds || y.End.Say().Text(nil) != want {
+				t.Errorf("on %s, loaded after run %d: %s, run %d, %q at %v, want %q", mach, run, y.Phase, y.Run, y.End.Say().Text(nil), y.End.At, want)
+			}
+		}
 	}
 }
 

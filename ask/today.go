@@ -145,6 +145,7 @@ type TodayNeed struct {
 	Cause     telling.Cause `json:"cause,omitempty" doc:"of stands: thread_break, bobbin, colour, planned, by_hand, fault or unknown"`
 	Since     time.Time     `json:"since,omitzero" doc:"of stands: since when"`
 	ByItself  bool          `json:"by_itself" doc:"the machine changes the colour without a person"`
+	NextRun   bool          `json:"next_run" doc:"of an end: of the run that begins once the machine is loaded"`
 }
 
 // TodayNext is what comes next on a machine, by the plan.

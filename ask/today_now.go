@@ -371,15 +371,16 @@ func (t *today) countdowns(out *TodayOn, st *station, on *onMachine, k *lineOn, 
 			}
 		}
 	}
-	end := NeedEnd
-	if out.Run == out.Runs {
+	end, wall, run := NeedEnd, c.sewing, out.Run
+	if c.within >= c.sewing && run < out.Runs { // it is being loaded: the next run's end
+		wall += c.cycle
+		run++
+	}
+	if run == out.Runs {
 		end = NeedLast
 	}
-	wall := c.sewing
-	if c.within >= c.sewing && out.Run < out.Runs { // it is being loaded: the next run's end
-		wall += c.cycle
-	}
 	out.End = need(end, wall)
+	out.End.NextRun = run > out.Run
 	t.bobbins(out, on, mv, c, need)
 }
 

@@ -216,6 +216,9 @@ func (n *TodayNeed) Say() words.Message {
 	case NeedBobbin:
 		return words.Say("today.need-bobbin")
 	case NeedEnd:
+		if n.NextRun {
+			return words.Say("today.need-next-end")
+		}
 		return words.Say("today.need-end")
 	case NeedLast:
 		return words.Say("today.need-last")

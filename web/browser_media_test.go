@@ -77,7 +77,7 @@ func testOtherMedia(t *testing.T, tab context.Context) {
 	if _, err := chromedp.Call(off.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
 		t.Fatal(err)
 	}
-	for _, p := range []string{"/plan", "/designs/" + design.ID, timing, "/designs/" + design.ID + "/listen?machine=" + m.ID} {
+	for _, p := range []string{"/plan", "/designs/" + design.ID, "/designs/" + s.design("larkess-ferry.dst").ID + "/audit", timing, "/designs/" + design.ID + "/listen?machine=" + m.ID} {
 		off.do(chromedp.Navigate(s.url + p))
 		dead := js[[]string](off, `[...document.querySelectorAll("main button[type=button]:not([popovertarget]), main canvas, [data-theme-choice], [data-watch] summary")].filter((x) => x.checkVisibility()).map((x) => x.outerHTML.slice(0, 80))`)
 		if len(dead) > 0 {

@@ -43,6 +43,10 @@ func testPhones(t *testing.T, tab context.Context) {
 	desk.do(chromedp.SendKeys(chromedp.CSS(`[name="name"]`), "Bay 2"))
 	desk.click(`form[action="/settings/phones"] button.main`)
 	desk.until(`document.querySelectorAll("svg.code").length === 2`)
+	list := s.look(tab, 1024, 768) // of all phones, at another desk, where the next one's name is being typed
+	list.open("/settings/phones")
+	list.set(`[name="name"]`, "Bay 4")
+	list.until(`document.querySelector(".phones li").innerText.includes("not in yet")`)
 	trust, enter := desk.decodes(0), desk.decodes(1)
 	code := strings.ReplaceAll(desk.text("[data-phone-code]"), " ", "")
 	if want := d.Origin("http", browser.Host) + "/trust"; trust != want {
@@ -94,8 +98,12 @@ func testPhones(t *testing.T, tab context.Context) {
 	if js[string](phone, `document.cookie`) != "" {
 		t.Error("scripts can read the phone's session")
 	}
-	// The computer sees it come in.
+	// The computer sees it come in, in the list too.
 	desk.until(`!document.querySelector("[data-waits]")`)
+	list.until(`document.querySelector(".phones li").innerText.includes("As operator since")`)
+	if typed := js[string](list, `document.querySelector('[name="name"]').value`); typed != "Bay 4" {
+		t.Errorf("as a phone comes in, of the next one's name is left %q", typed)
+	}
 	desk.open("/settings/phones")
 	if says := desk.text(".phones li"); !strings.HasPrefix(says, "Bay 2 As operator since") {
 		t.Errorf("the list says %q", says)

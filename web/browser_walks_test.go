@@ -3,10 +3,12 @@ package web_test
 import (
 	"context"
 	"fmt"
+	"io"
 	"log/slog"
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"strings"
 	"testing"
 	"time"
 
@@ -177,4 +179,34 @@ func testStoppedAndStarted(t *testing.T, tab context.Context) {
 	today.set(`[name=good]`, "1")
 	today.click("form[data-record] button.main")
 	today.until(`location.search.includes("kept=")`)
+}
+
+// Where there is no plan yet its pages offer to make it, and it leads back to them; where nothing could be planned
+// nothing is offered.
+func TestAPageOfThePlanOffersToMakeIt(t *testing.T) {
+	for _, demo := range []bool{true, false} {
+		s := serveShop(t, demo)
+		for _, path := range []string{"/plan/thread?days=3", "/plan/costs?"} {
+			status, body := s.get(path)
+			want := `<input type="hidden" name="then" value="` + path + `">`
+			if offers := strings.Contains(body, `action="/plan"`) && strings.Contains(body, want); status == http.StatusOK || offers != demo {
+				t.Errorf("demo %v, %s: status %d, offers to make a plan: %v", demo, path, status, offers)
+			}
+		}
+	}
+}
+
+// get is the status of a page and what it says.
+func (s *testShop) get(path string) (int, string) {
+	s.t.Helper()
+	r, err := http.Get(s.url + path)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	defer r.Body.Close() //nolint:errcheck // only read
+	b, err := io.ReadAll(r.Body)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return r.StatusCode, string(b)
 }

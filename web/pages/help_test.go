@@ -40,6 +40,7 @@ func TestAWordIsExplainedWhereItStandsFirst(t *testing.T) {
 			`<a href="/">knee</a><label>a <b>knee</b></label><h1>knee</h1><svg><text>knee</text></svg><i class="x vh">knee</i><br>` +
 				`<div aria-hidden="true"><div>knee</div><img> knee</div><p>` + says + `knee</button></p>`},
 		{`<p>&lt;b&gt; knee &amp; more</p>`, `<p>&lt;b&gt; ` + says + `knee</button> &amp; more</p>`},
+		{`<noscript><img src="/a/knee?b"></noscript><p>knee</p>`, `<noscript><img src="/a/knee?b"></noscript><p>` + says + `knee</button></p>`},
 		{`<p>nothing</p>`, `<p>nothing</p>`},
 	} {
 		got := string(explained([]byte("<p>knee</p><main>"+c.page+"</main>"), nil))

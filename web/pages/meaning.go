@@ -18,7 +18,7 @@ import (
 // untouched are elements in which no word is explained: what is pressed or typed in
 // cannot hold a button, and titles and what programs wrote stay as they are.
 var untouched = []string{"a", "button", "label", "summary", "select", "textarea", "script", "style", "svg", "canvas", "h1", "legend",
-	"code", "pre", "dialog", "title"}
+	"code", "pre", "dialog", "title", "noscript" /* read as one text, addresses and all */}
 
 // explained is a page on which each word of the glossary says what it means where it
 // stands first: a button that opens its meaning, for pointer, finger and keyboard

@@ -18,8 +18,9 @@ import (
 // phoneRow is a phone in the list of those let in.
 type phoneRow struct {
 	*shop.Phone
-	Says words.Message
-	Mine bool // who looks may take it out
+	Says  words.Message
+	Mine  bool // who looks may take it out
+	Waits bool // its code is good still: it may come in at any moment
 }
 
 // phonesData is what the page of all phones shows.
@@ -70,7 +71,7 @@ func (c *call) phonesPage(add *phoneFields, f *form) error {
 		return err
 	}
 	for _, p := range all {
-		data.All = append(data.All, phoneRow{p, c.phoneSays(p), c.Account().Role.MayLetIn(p.Role)})
+		data.All = append(data.All, phoneRow{p, c.phoneSays(p), c.Account().Role.MayLetIn(p.Role), c.Now().Before(p.CodeUntil)})
 	}
 	return c.show("phones.html", &page{Title: words.Say("phones.phones").Text(w), Nav: "settings", Data: data, Form: f})
 }

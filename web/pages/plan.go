@@ -78,6 +78,12 @@ func (c *call) planAnew(q ask.PlanQuestion, then string) error {
 
 func showPlan(c *call) error { return c.planPage(nil) }
 
+// readyToPlan is how many orders a plan would be of.
+func (c *call) readyToPlan() (n int, err error) {
+	_, n, err = c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 1})
+	return n, err
+}
+
 // planPage shows the plan, with a form that was sent before.
 func (c *call) planPage(f *form) error {
 	d, _, err := c.When()
@@ -114,9 +120,7 @@ func (c *call) planPage(f *form) error {
 			data.More = max(0, len(since.Changes)-changesOnPage)
 		}
 	}
-	_, data.Ready, err = c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing},
-		Limit: 1})
-	if err != nil {
+	if data.Ready, err = c.readyToPlan(); err != nil {
 		return err
 	}
 	view := &page{Title: words.Say("nav.plan").Text(d.W), Nav: "plan", Data: data, Told: stopped, Form: f}

@@ -333,15 +333,25 @@ func (c *call) failed(err error) *failData {
 		}
 		return d
 	}
-	if e := shop.ErrorOf(err); e == nil || e.Key != ask.Unplanned || !c.May(shop.MakePlans) {
-		return d
-	}
-	if o, err := c.Order(); err == nil && o.State.Planned() {
+	if c.planHelps(err) && c.May(shop.MakePlans) {
 		q := c.URL.Query()
 		q.Del("work")
 		d.Then = c.URL.Path + "?" + q.Encode()
 	}
 	return d
+}
+
+// planHelps reports whether what was wrong would not be so with a plan that can be made now.
+func (c *call) planHelps(err error) bool {
+	if e := shop.ErrorOf(err); e != nil && e.Key == ask.Unplanned {
+		o, err := c.Order()
+		return err == nil && o.State.Planned()
+	}
+	if c.Method != http.MethodGet || serve.Saying(err).Say.Key != words.Say("refused.no-plan").Key {
+		return false
+	}
+	n, err := c.readyToPlan()
+	return err == nil && n > 0
 }
 
 // from is the page of ours that led to this one; empty where none did.

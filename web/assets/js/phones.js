@@ -1,7 +1,7 @@
 // @ts-check
 // Phones: the page that a phone comes in by takes the code out of its address,
-// where no server, log or other page sees it; the page that shows a code waits
-// until it is used.
+// where no server, log or other page sees it; the page that shows a code, and the
+// list of phones, wait until it is used.
 
 import { refresh } from "./morph.js";
 

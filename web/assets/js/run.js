@@ -138,6 +138,22 @@ function watch(box) {
     said(say("timing.kept-both"));
     show();
   }
+  /** What another phone does to it is told at once, not at the next press. */
+  async function look() {
+    if (!t.started || t.done || t.finish) return;
+    try {
+      const has = await shops();
+      if (held) { t = has; if (t.done) ask(""); show(); } else if (has.done || has.rev > t.rev) send();
+    } catch { /* out of reach: the next press tells it */ }
+  }
+  /** @type {EventSource | undefined} */ let events;
+  function hear() { // as live.js, for one that stands open: hidden pages give their connection up
+    events?.close();
+    if (document.hidden) return;
+    events = new EventSource("/events");
+    events.addEventListener("open", look);
+    events.addEventListener("changed", (e) => { if (/** @type {MessageEvent<string>} */ (e).data.split(" ").includes("rest")) look(); });
+  }
   /** @param {string} text */
   function said(text) { find("[data-kept-where]").textContent = text; }
 
@@ -247,7 +263,9 @@ function watch(box) {
   addEventListener("online", send);
   /** Keeps the screen on where the phone allows it. */
   async function awake() { try { await navigator.wakeLock?.request("screen"); } catch { /* it may sleep; nothing is lost */ } }
-  document.addEventListener("visibilitychange", () => { if (!document.hidden && t.marks.length && !t.done) { awake(); show(); } });
+  document.addEventListener("visibilitychange", () => { hear(); if (!document.hidden && t.marks.length && !t.done) { awake(); show(); } });
+  addEventListener("pagehide", () => events?.close());
+  hear();
   show();
   if (t.rev > 0 && !t.done) send();
 }
