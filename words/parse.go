@@ -69,6 +69,9 @@ func Decimal(text string) (string, error) {
 	if strings.ContainsAny(whole, ",.' \u00a0\u202f") {
 		parted := strings.NewReplacer(",", "", ".", "", "'", "", " ", "", "\u00a0", "", "\u202f", "").Replace(whole)
 		if !grouped.MatchString(whole) || mark >= 0 && decimals != "" && strings.Contains(whole, t[mark:mark+1]) {
+			if strings.ContainsFunc(t, unicode.IsLetter) {
+				return t, nil
+			}
 			return "", fmt.Errorf("%q: %w", text, ErrUnsure)
 		}
 		whole = parted

@@ -63,7 +63,7 @@ func TestNumbersAsPeopleWriteThem(t *testing.T) {
 			t.Errorf("%q: %v, %v; it may be two numbers", text, v, err)
 		}
 	}
-	for _, text := range []string{"", "a", "1e999", "NaN", "Inf", "1-2"} {
+	for _, text := range []string{"", "a", "1e999", "NaN", "Inf", "1-2", "500 xyz", "12,5 or so"} {
 		if v, err := ParseNumber(text); err == nil || errors.Is(err, ErrUnsure) {
 			t.Errorf("%q: %v, %v; it is no number", text, v, err)
 		}
