@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"fmt"
 	"regexp"
 	"strconv"
 	"strings"
@@ -237,6 +238,18 @@ func testBars(t *testing.T, tab context.Context) {
 	}
 	if got := js[string](e, running+`.style.left`); got != before {
 		t.Error("what is sewn now was moved")
+	}
+	if got, want := js[string](e, `document.querySelector("[data-record]").getAttribute("href")`), fmt.Sprintf("/orders/%d/record?line=%d&machine=%s", lot.Number, lot.Line, lot.MachineID); got != want {
+		t.Errorf("its pieces are recorded at %s, want %s", got, want)
+	}
+	// Nor by a pointer.
+	js[bool](e, `(document.querySelector("[data-bar-cost] [data-drop]").click(), document.querySelector("[data-bars]").scrollIntoView({block: "center", behavior: "instant"}), true)`)
+	e.until(`document.querySelector("[data-bar-cost]").hidden`)
+	at := js[[]float64](e, `(r => [r.left + r.width / 2, r.top + 12])(`+running+`.getBoundingClientRect())`)
+	e.drag(at[0], at[1], at[0]+90, at[1]+50)
+	e.until(`document.querySelector("[data-bar-cost][data-running]:not([hidden])")`)
+	if got := js[string](e, running+`.style.left`); got != before || js[bool](e, `!!document.querySelector(".lot.dragged") || !document.querySelector(".barghost").hidden`) {
+		t.Error("what is sewn now is dragged away")
 	}
 	// Enter keeps a move by keys.
 	js[bool](e, `document.querySelector("[data-bar-cost] [data-drop]").click(), document.querySelector("[data-bars-all]").click(), true`)

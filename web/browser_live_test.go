@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -126,7 +127,54 @@ func testStandingPages(t *testing.T, tab context.Context) {
 	e.until(`[...document.querySelectorAll("main .changed")].map((r) => r.nodeName + r.innerText.includes("second.txt")).join() === "LItrue"`)
 
 	// What was changed, as it is changed.
+	if stands("/history"); !testing.Short() {
+		testNothingMovesUnderAHand(t, e, rename)
+	}
+	testChangedUnseen(t, e, rename)
 	stands("/history")
 	rename("Gate, third state")
 	e.until(`[...document.querySelectorAll("main .changed")].map((r) => r.nodeName + r.innerText.includes("Gate, third state")).join() === "LItrue"`)
+}
+
+// testChangedUnseen has somebody look elsewhere while something changes: the page shows it once it is seen again. And one
+// whose answer is lost on its way is asked for again.
+func testChangedUnseen(t *testing.T, e *eyes, rename func(string)) {
+	t.Helper()
+	seen := func(hidden string) {
+		js[bool](e, `(Object.defineProperty(document, "hidden", {value: `+hidden+`, configurable: true}), document.dispatchEvent(new Event("visibilitychange")), true)`)
+	}
+	seen("true")
+	rename("Gate, unseen")
+	time.Sleep(500 * time.Millisecond)
+	if js[bool](e, `document.querySelector("main").innerText.includes("Gate, unseen")`) {
+		t.Error("a page that nobody sees is made anew")
+	}
+	seen("false")
+	e.until(`document.querySelector("main").innerText.includes("Gate, unseen")`)
+	time.Sleep(time.Second) // nobody's finger is on it
+	js[bool](e, `(() => { const real = fetch; window.fetch = () => { window.fetch = real; window.npLost = true; return Promise.reject(new Error("lost")); }; return true; })()`)
+	rename("Gate, lost")
+	e.until(`window.npLost && document.querySelector("main").innerText.includes("Gate, lost")`)
+}
+
+// testNothingMovesUnderAHand: under a finger, a selection or what is typed a page stands still, and shows what changed
+// once it is left.
+func testNothingMovesUnderAHand(t *testing.T, e *eyes, rename func(string)) {
+	t.Helper()
+	for i, c := range []struct{ what, begin, end string }{
+		{"a finger", `document.body.dispatchEvent(new PointerEvent("pointerdown", {bubbles: true}))`, `document.body.dispatchEvent(new PointerEvent("pointerup", {bubbles: true}))`},
+		{"a selection", `getSelection().selectAllChildren(document.querySelector(".changes li"))`, `getSelection().removeAllRanges()`},
+		{"a field", `document.querySelector("main").append(Object.assign(document.createElement("input"), {id: "np-typed"})), document.querySelector("#np-typed").focus()`, `document.querySelector("#np-typed").remove()`},
+	} {
+		name := fmt.Sprintf("Gate, hand %d", i)
+		shows := `document.querySelector("main").innerText.includes("` + name + `")`
+		js[bool](e, `(`+c.begin+`, true)`)
+		rename(name)
+		time.Sleep(1800 * time.Millisecond) // longer than a hand that was there counts
+		if js[bool](e, shows) {
+			t.Errorf("the page moves under %s", c.what)
+		}
+		js[bool](e, `(`+c.end+`, true)`)
+		e.until(shows)
+	}
 }

@@ -3,7 +3,9 @@ package web_test
 import (
 	"context"
 	"fmt"
+	"math"
 	"net/http"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -11,8 +13,10 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // keepsTimes keeps the presses of a run that took a few seconds only: the page
@@ -72,6 +76,106 @@ func testTwoPhones(t *testing.T, tab context.Context) {
 	a.until(`location.pathname === "/time"`)
 	if k, err := s.shop.Timings.Get(t.Context(), "two-phones-01"); err != nil || len(k.Marks) != 3 {
 		t.Errorf("thrown away on the phone that does not have it, the shop has %+v (%v)", k, err)
+	}
+}
+
+// The stopwatch says which colour block is sewn and how long it takes; a restart that nobody pressed is left out and
+// nothing after it; what is thrown away or far from what was expected is asked about, by the page or by the shop, and
+// after a No nothing is kept and nothing is lost.
+func testStopwatchAsks(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	d, m := s.design("saltmere-oars.dst"), s.machine("Skipper")
+	k, err := s.shop.Clock(t.Context(), d.ID, m.ID, ask.Job{Speed: 700})
+	if err != nil || d.ColourStops != 2 {
+		t.Fatalf("%d colour stops, %v", d.ColourStops, err)
+	}
+	e := s.look(tab, 390, 844)
+	e.open("/time/asks-run-01?design=" + d.ID + "&machine=" + m.ID + "&speed=700")
+	does := func(want string) {
+		e.t.Helper()
+		e.until(`document.querySelector("[data-does]")?.innerText === ` + quote(want))
+	}
+	press := func() {
+		time.Sleep(320 * time.Millisecond)
+		js[bool](e, `(document.querySelector("[data-press]").click(), true)`)
+	}
+	block := func(n int) {
+		t.Helper()
+		p := k.Result.Blocks[n-1].Parts
+		want := fmt.Sprintf("Block %d of 3 · ", n)
+		about := "about " + words.Seconds(p.Sewing()+p.Trims).Text(nil)
+		if got := e.text("[data-now]"); !strings.HasPrefix(got, want) || !strings.HasSuffix(got, strings.ReplaceAll(about, "\u00a0", " ")) {
+			t.Errorf("in block %d it says %q, want %s … %s", n, got, want, about)
+		}
+	}
+	asked := func() string { return e.text("[data-ask]:not([hidden]) p") }
+	marks := func(n int) []shop.Mark { // as the shop comes to have them
+		t.Helper()
+		k, err := s.shop.Timings.Get(t.Context(), "asks-run-01")
+		for i := 0; err == nil && len(k.Marks) < n && i < 100; i++ {
+			time.Sleep(50 * time.Millisecond)
+			k, err = s.shop.Timings.Get(t.Context(), "asks-run-01")
+		}
+		if err != nil || len(k.Marks) != n {
+			t.Fatalf("the shop has %+v, %v; want %d presses", k, err, n)
+		}
+		return k.Marks
+	}
+	const hidden = `document.querySelector("[data-missed]").hidden`
+	does("Start")
+	e.click("[data-press]")
+	does("Stopped")
+	block(1)
+	press()
+	does("Sewing again")
+	if js[bool](e, hidden) {
+		t.Error("nothing to press where a restart was missed")
+	}
+	js[bool](e, `(document.querySelector("[data-missed]").click(), true)`)
+	does("Stopped")
+	block(2)
+	if !js[bool](e, hidden) {
+		t.Error("a restart can be missed while it sews")
+	}
+	press()
+	does("Sewing again") // only the one was missed
+	js[bool](e, `(window.confirm = (says) => { window.npSure = says; return false; }, document.querySelector("[data-drop]").click(), true)`)
+	if marks(3); !js[bool](e, `!!window.npSure`) {
+		t.Error("thrown away without a question")
+	}
+	press()
+	does("Stopped: done")
+	block(3)
+	press()
+	does("Timed")
+	seconds := float64(marks(5)[4].AtMS) / 1000
+	if got := e.text("[data-summary]"); !strings.HasPrefix(got, fmt.Sprintf("%.1f s in all", seconds)) {
+		t.Errorf("after %.3f s it says %q", seconds, got)
+	}
+	none := func(what string) {
+		t.Helper()
+		if runs, err := s.shop.Timings.Runs(t.Context(), m.ID); err != nil || len(runs) != 0 || js[bool](e, `document.querySelector("[data-done]").hidden`) {
+			t.Errorf("%s, %d runs are kept, %v", what, len(runs), err)
+		}
+	}
+	no := func() { js[bool](e, `([...document.querySelectorAll("[data-ask] button")].at(-1).click(), true)`) }
+	// A page that does not know what is expected: the shop does.
+	js[bool](e, `(document.querySelector("[data-watch]").dataset.high = "0", document.querySelector("[data-keep-times]").click(), true)`)
+	e.until(`document.querySelector("[data-ask]:not([hidden])") && !localStorage.getItem("np-timing-asks-run-01").includes('"finish":true')`)
+	if says := asked(); says == "" || strings.Contains(says, "was expected") {
+		t.Errorf("the shop asks: %q", says)
+	}
+	no()
+	none("after a No to the shop")
+	js[bool](e, `(document.querySelector("[data-watch]").dataset.high = document.querySelector("[data-watch]").dataset.low, document.querySelector("[data-keep-times]").click(), true)`)
+	e.until(`document.querySelector("[data-ask]:not([hidden])")?.innerText.includes("was expected")`)
+	no()
+	time.Sleep(300 * time.Millisecond)
+	none("after a No")
+	e.keepsTimes()
+	e.until(`!document.querySelector("[data-after]").hidden`)
+	if runs, err := s.shop.Timings.Runs(t.Context(), m.ID); err != nil || len(runs) == 0 || math.Abs(runs[0].Seconds-seconds) > .01 {
+		t.Errorf("kept is %+v, %v; want %v s", runs, err, seconds)
 	}
 }
 
@@ -150,6 +254,13 @@ func testOffline(t *testing.T, tab context.Context) {
 	cached("/record")
 
 	out.Store(true)
+	// A phone that has no room to keep it says so, and the number stands where it was.
+	js[bool](e, `(Storage.prototype.npSet = Storage.prototype.setItem, Storage.prototype.setItem = () => { throw new Error("full"); }, true)`)
+	fill(7)
+	e.until(`document.querySelector("#tell")?.innerText.includes("keep nothing")`)
+	if got := js[string](e, `document.querySelector("[name=good]").value + " " + document.querySelector("form[data-record] button.main").disabled`); got != "7 false" {
+		t.Errorf("not sent and not kept, the form has %s", got)
+	}
 	e.do(chromedp.Reload())
 	fill(1)
 	e.until(`document.querySelector("#waits")?.innerText.includes("1 waits on this phone")`)

@@ -239,6 +239,13 @@ func testOrders(t *testing.T, tab context.Context) {
 	phone.click(`[data-add=breaks]`)
 	phone.do(chromedp.Reload()) // the phone slept
 	phone.until(`document.querySelector("#good")?.value === "3" && document.querySelector("#breaks").value === "1"`)
+	// On another machine: what was counted stays.
+	was := js[string](phone, `document.querySelector("form[data-record] select").value`)
+	for _, other := range []string{js[string](phone, `[...document.querySelector("form[data-record] select").options].find((o) => o.value && o.value !== `+quote(was)+`).value`), was} {
+		js[bool](phone, `(window.npHere = true)`)
+		phone.set("form[data-record] select", other)
+		phone.until(`!window.npHere && new URLSearchParams(location.search).get("machine") === ` + quote(other) + ` && document.querySelector("#good")?.value === "3" && document.querySelector("#breaks").value === "1"`)
+	}
 	phone.set("#good", "20")
 	phone.set("[name=from]", "08:00")
 	phone.set("[name=to]", "09:30")

@@ -54,6 +54,7 @@ func TestBrowser(t *testing.T) {
 		{"time a run and learn", testTimeARun},
 		{"find", testFind},
 		{"two phones", testTwoPhones},
+		{"what a stopwatch asks", testStopwatchAsks},
 		{"clock set back", testClockSetBack},
 		{"out of reach", testOffline},
 		{"to a run sheet", testToARunSheet},

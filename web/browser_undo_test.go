@@ -37,6 +37,13 @@ func testUndo(t *testing.T, tab context.Context) {
 	if now := js[string](e, name); now != was || js[string](e, `location.pathname`) != "/settings" {
 		t.Errorf("taken back, the shop is called %q, want %q, at %s", now, was, js[string](e, `location.pathname`))
 	}
+	// In a field, and with more keys, Ctrl+Z is the browser's.
+	js[bool](e, `(window.npHere = true, document.querySelector("[name=shop_name]").dispatchEvent(new KeyboardEvent("keydown", {key: "z", ctrlKey: true, bubbles: true})),
+		document.dispatchEvent(new KeyboardEvent("keydown", {key: "z", ctrlKey: true, shiftKey: true, bubbles: true})), true)`)
+	time.Sleep(400 * time.Millisecond)
+	if !js[bool](e, `window.npHere === true`) {
+		t.Error("what was typed is taken back, and the change before it with it")
+	}
 	js[bool](e, `document.dispatchEvent(new KeyboardEvent("keydown", {key: "z", ctrlKey: true, bubbles: true})), true`)
 	e.until(`document.querySelector("[data-take-back] [role=status]")?.textContent === "Done again: Settings changed"`)
 
