@@ -1,6 +1,7 @@
 package act_test
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -222,6 +223,23 @@ func TestWhatIsOverMakesNoPlanStale(t *testing.T) {
 		}
 		if searched != c.stale {
 			t.Errorf("%s: made again it is searched: %v", c.what, searched)
+		}
+	}
+}
+
+// What is planned after the days that the hours are laid out for is reckoned as if the shop never closed: the plan says so,
+// and does not where the days are enough.
+func TestAPlanBeyondTheHoursSaysSo(t *testing.T) {
+	for days, says := range map[int]string{
+		7:   "Hours are laid out until Fri 6 Mar: what is planned after it is reckoned as if the shop never closed, so in truth it ends later.",
+		200: "",
+	} {
+		b := fresh(t)
+		b.workshop(t, "quote_valid_days = 30", fmt.Sprintf("quote_valid_days = 30\nplan_days = %d", days))
+		b.order(t, "ostrel-light.dst", 3000, "2026-03-06", book.Agreed)
+		a := b.plan(t)
+		if got := a.Caveats.Text(nil); !strings.Contains(got, says) || (says == "") == strings.Contains(got, "never closed") {
+			t.Errorf("laid out for %d days, done %v: %q", days, a.Plan.Done, got)
 		}
 	}
 }

@@ -44,6 +44,9 @@ func (a *PlanAnswer) say() {
 	if a.Plan.Assumed {
 		a.Caveats.Say("plan.assumed-hours")
 	}
+	if until := a.Plan.Beyond(); !until.IsZero() {
+		a.Caveats.Say("plan.beyond", words.Args{"day": words.NearDay{Day: a.Plan.Zone.Day(until), Today: a.Plan.Zone.Day(a.Plan.From)}})
+	}
 	if !a.Plan.Complete {
 		a.Caveats.Say("plan.stopped")
 	}

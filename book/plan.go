@@ -276,6 +276,24 @@ func (p *Plan) AsPlan() plan.Plan {
 	return plan.Plan{Problem: pr, Schedule: sc}
 }
 
+// Beyond is until when the hours of the first machine are laid out that has lots after them (Workshop.Horizon): for the
+// planner it is always open from then on. The zero time: none has.
+func (p *Plan) Beyond() (until time.Time) {
+	last := map[string]time.Time{}
+	for i := range p.Lots {
+		if l := &p.Lots[i]; l.To.After(last[l.MachineID]) {
+			last[l.MachineID] = l.To
+		}
+	}
+	for i := range p.Machines {
+		m := &p.Machines[i]
+		if n := len(m.Open); n > 0 && last[m.ID].After(m.Open[n-1].To) && (until.IsZero() || m.Open[n-1].To.Before(until)) {
+			until = m.Open[n-1].To
+		}
+	}
+	return until
+}
+
 // TooLate are the lines that are done after the latest day of their orders.
 func (p *Plan) TooLate() (out []LineEnd) {
 	for _, e := range p.Ends {
