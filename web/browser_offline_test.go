@@ -137,7 +137,8 @@ func testStopwatchAsks(t *testing.T, tab context.Context) {
 	if !js[bool](e, hidden) {
 		t.Error("a restart can be missed while it sews")
 	}
-	press()
+	js[bool](e, `(() => { const real = fetch; window.fetch = () => { window.fetch = real; return Promise.reject(new Error("lost")); }; return true; })()`)
+	press()              // it is lost on its way, and sent again by itself
 	does("Sewing again") // only the one was missed
 	js[bool](e, `(window.confirm = (says) => { window.npSure = says; return false; }, document.querySelector("[data-drop]").click(), true)`)
 	if marks(3); !js[bool](e, `!!window.npSure`) {
@@ -159,6 +160,9 @@ func testStopwatchAsks(t *testing.T, tab context.Context) {
 		}
 	}
 	no := func() { js[bool](e, `([...document.querySelectorAll("[data-ask] button")].at(-1).click(), true)`) }
+	// Another run that waited on this phone is kept meanwhile.
+	js[bool](e, `(document.dispatchEvent(new CustomEvent("np:timed", {detail: {id: "another-run-01", ok: true, says: "", key: ""}})), true)`)
+	none("after another run's end")
 	// A page that does not know what is expected: the shop does.
 	js[bool](e, `(document.querySelector("[data-watch]").dataset.high = "0", document.querySelector("[data-keep-times]").click(), true)`)
 	e.until(`document.querySelector("[data-ask]:not([hidden])") && !localStorage.getItem("np-timing-asks-run-01").includes('"finish":true')`)
@@ -255,7 +259,7 @@ func testOffline(t *testing.T, tab context.Context) {
 
 	out.Store(true)
 	// A phone that has no room to keep it says so, and the number stands where it was.
-	js[bool](e, `(Storage.prototype.npSet = Storage.prototype.setItem, Storage.prototype.setItem = () => { throw new Error("full"); }, true)`)
+	js[bool](e, `(Storage.prototype.setItem = () => { throw new Error("full"); }, window.fetch = () => Promise.reject(new Error("out")), true)`)
 	fill(7)
 	e.until(`document.querySelector("#tell")?.innerText.includes("keep nothing")`)
 	if got := js[string](e, `document.querySelector("[name=good]").value + " " + document.querySelector("form[data-record] button.main").disabled`); got != "7 false" {

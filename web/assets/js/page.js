@@ -71,7 +71,7 @@ document.addEventListener("submit", (e) => {
   const by = /** @type {SubmitEvent} */ (e).submitter;
   if (form.matches("[data-live]") && !(by instanceof HTMLButtonElement && by.formMethod === "post" && by.hasAttribute("formmethod"))) { e.preventDefault(); ask(form); return; }
   const b = form.querySelector("button.main");
-  if (b && form.method === "post" && !form.querySelector("[download]")) setTimeout(() => { b.setAttribute("disabled", ""); }, 0);
+  if (b && form.method === "post" && !e.defaultPrevented && !form.querySelector("[download]")) setTimeout(() => { b.setAttribute("disabled", ""); }, 0);
 });
 addEventListener("pageshow", () => { for (const b of document.querySelectorAll("form[method=post] button.main[disabled]:not([data-off])")) b.removeAttribute("disabled"); });
 

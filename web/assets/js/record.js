@@ -56,6 +56,7 @@ function record(form) {
     e.preventDefault();
     keep();
     const main = form.querySelector("button.main"), to = new URL(form.action).pathname;
+    main?.setAttribute("disabled", ""); // at once, so that nothing disables it after it was made free again
     const body = String(new URLSearchParams(/** @type {[string, string][]} */ ([...new FormData(form)].filter(([, v]) => typeof v === "string"))));
     const r = await send(to, body);
     if (r.came === "kept") { forget(); done(key?.value || ""); location.href = r.says; return; }
