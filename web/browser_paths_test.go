@@ -190,7 +190,7 @@ func testOneDesign(t *testing.T, tab context.Context) {
 		t.Errorf("on Skipper the page says %s, the clock %s", got, want)
 	}
 	// A slower setting.
-	js[bool](e, `(() => { const i = document.querySelector("input[name=speed]"); i.value = 500; i.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
+	js[bool](e, `(() => { const i = document.querySelector("input[name=_speed]"); i.value = 500; i.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
 	e.until(`location.search.includes("speed=500") && document.querySelector(".so").innerText.includes("500/min")`)
 	if got, want := e.text(".big"), says(skipper, ask.Job{Speed: 500}); got != want {
 		t.Errorf("at 500/min the page says %s, the clock %s", got, want)
@@ -370,16 +370,26 @@ func testCompare(t *testing.T, tab context.Context) {
 		js[bool](e, `(() => { const i = document.querySelector("[name='`+field+`']"); i.focus(); i.value = "`+value+`"; i.dispatchEvent(new Event("input", {bubbles: true})); return true; })()`)
 	}
 	good := js[string](e, `document.querySelector("input[name='machine[1].price']").value`)
-	for _, typed := range []string{"-5", ""} {
+	for _, c := range [][2]string{{"-5", "Give 0 or more"}, {"", "Missing: give what"}} {
+		typed := c[0]
 		set("machine[1].price", typed)
 		if !js[bool](e, `["answer", "results"].every((id) => document.getElementById(id).matches("[data-stale][inert]"))`) {
 			t.Errorf("with the price %q the answer is not greyed at once", typed)
 		}
-		e.until(`document.querySelector("#state").innerText.includes("mend what is marked") && document.querySelector("input[name='machine[1].price']").closest("label").querySelector("[role=alert]")`)
+		e.until(`document.querySelector("#state").innerText.includes("mend what is marked") && document.querySelector("input[name='machine[1].price']").closest("label").querySelector("[role=alert]")?.innerText.includes(` + quote(c[1]) + `)`)
 		if !js[bool](e, `document.getElementById("results").matches("[data-stale]") && document.querySelector("#answer .big") !== null`) {
 			t.Errorf("with the price %q the answer before does not stand greyed", typed)
 		}
 		e.passesAxeHere("a comparison with the price " + typed)
+	}
+	// What is typed while the answer to what stood there before is on its way stays.
+	js[bool](e, `(() => { const real = fetch; window.fetch = async (...a) => { window.fetch = real; const r = await real(...a); window.npCame = true; await new Promise((d) => setTimeout(d, 400)); return r; }; return true; })()`)
+	set("machine[1].price", good)
+	e.until(`window.npCame`)
+	js[bool](e, `(document.querySelector("input[name='machine[1].price']").value += "0", true)`)
+	e.until(`!document.querySelector("[data-stale]")`)
+	if got := js[string](e, `document.querySelector("input[name='machine[1].price']").value`); got != good+"0" {
+		t.Errorf("typed while an answer came: %q, it stands there as %q", good+"0", got)
 	}
 	set("machine[1].price", good)
 	e.until(`!document.querySelector("[data-stale]") && document.querySelector("#state").innerText.includes("Not kept yet")`)

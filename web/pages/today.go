@@ -23,8 +23,10 @@ type todayData struct {
 	A     *ask.TodayAnswer
 	D     serve.When
 	Rows  []todayRow
-	First *ask.TodayNeed // nil: nobody is in need
-	In    words.Value    // until First: a countdown, or when it is, where that is far
+	First *ask.TodayNeed  // nil: nobody is in need
+	In    words.Value     // until First: a countdown, or when it is, where that is far
+	Soon  []ask.TodayNeed // the first of the needs; Later are folded
+	Later []ask.TodayNeed
 	Watch []watchRow
 	More  int // that Watch leaves out
 }
@@ -53,7 +55,7 @@ type watchRow struct {
 	To  string
 }
 
-// watchOnPage is how much of what needs a person stands on the page.
+// watchOnPage is how much of what needs a person stands on the page, and how many of those who need one next are not folded.
 const watchOnPage = 12
 
 func showToday(c *call) error {
@@ -114,7 +116,8 @@ func (c *call) today() (*todayData, error) {
 		}
 		return words.Clock(max(0, at.Sub(a.Now).Seconds()))
 	}
-	if len(a.Needs) > 0 {
+	soon := min(len(a.Needs), watchOnPage)
+	if data.Soon, data.Later = a.Needs[:soon], a.Needs[soon:]; soon > 0 {
 		data.First, data.In = &a.Needs[0], until(a.Needs[0].At)
 	}
 	for i := range a.Machines {

@@ -2,6 +2,7 @@ package pages_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"regexp"
 	"strings"
 	"sync/atomic"
@@ -137,5 +138,38 @@ func TestTheWallSaysTheTimeOverMidnight(t *testing.T) {
 	ends := regexp.MustCompile(`<dd>0[0-5]:[0-5]\d</dd>`)
 	if !ends.MatchString(wall) {
 		t.Errorf("it does not say at what time it ends:\n%s", wall)
+	}
+}
+
+// Of many who need a person the next stand on the page, in their order; the rest is folded under how many they are.
+func TestTodayFoldsWhoIsFar(t *testing.T) {
+	now := time.Date(2026, 11, 30, 8, 0, 0, 0, time.UTC)
+	a := webtest.New(t, web.Options{Now: func() time.Time { return now }})
+	d := a.DemoDesign("ostrel-light.dst")
+	for i := range 9 {
+		a.Machine("home-1", fmt.Sprint("Whelk ", i+1))
+		a.Send("POST", "/api/v1/orders", map[string]any{"customer": "Ferry", "state": "agreed", "due": "2026-12-24",
+			"lines": []map[string]any{{"design": d.ID, "quantity": 40}}}).OK(201)
+	}
+	a.Finish(a.Send("POST", "/api/v1/plan", map[string]any{}), "")
+	now = now.Add(30 * time.Minute)
+	today := webtest.Into[struct{ Needs []struct{ Machine string } }](a.Send("GET", "/api/v1/today", nil).OK(200))
+	_, body := a.Page("/today", nil)
+	_, body, _ = strings.Cut(body, `id="needs"`)
+	body, _, _ = strings.Cut(body, `</section>`)
+	seen, folded, _ := strings.Cut(body, "<details")
+	names := regexp.MustCompile(`<li data-need.*?<b>([^<]*)</b>`)
+	var all []string
+	for _, m := range names.FindAllStringSubmatch(seen+folded, -1) {
+		all = append(all, m[1])
+	}
+	if len(today.Needs) < 14 || len(all) != len(today.Needs) || len(names.FindAllString(seen, -1)) != 12 ||
+		!strings.Contains(strings.ReplaceAll(folded, "\u00a0", " "), fmt.Sprintf("and %d more", len(all)-12)) {
+		t.Errorf("of %d needs the page has %d, %d of them unfolded:\n%s", len(today.Needs), len(all), len(names.FindAllString(seen, -1)), folded)
+	}
+	for i := range min(len(all), len(today.Needs)) {
+		if all[i] != today.Needs[i].Machine {
+			t.Errorf("need %d is of %s, the answer has %s", i+1, all[i], today.Needs[i].Machine)
+		}
 	}
 }

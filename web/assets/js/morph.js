@@ -8,6 +8,7 @@
 import { say } from "./words.js";
 
 const has = "Needlepace-Has";
+/** Where somebody is at: what stands in it is theirs. It loses the focus for a moment where it goes to another place. @type {Element | null} */ let held = null;
 
 /** @param {Element} from @param {Element} to */
 export function morph(from, to) {
@@ -19,10 +20,10 @@ export function morph(from, to) {
   for (const a of [...to.attributes]) if ((!keep || a.name.startsWith("data-")) && from.getAttribute(a.name) !== a.value) from.setAttribute(a.name, a.value);
   if (keep) return;
   if (from instanceof HTMLInputElement && to instanceof HTMLInputElement) {
-    if (from !== document.activeElement && from.type !== "file") { from.value = to.value; from.checked = to.checked; }
+    if (from !== held && from.type !== "file") { from.value = to.value; from.checked = to.checked; }
     return;
   }
-  if (from instanceof HTMLSelectElement || from instanceof HTMLTextAreaElement) { if (from === document.activeElement) return; }
+  if (from instanceof HTMLSelectElement || from instanceof HTMLTextAreaElement) { if (from === held) return; }
   const fresh = [...to.childNodes], home = homes([...from.childNodes], fresh), stays = new Set(home);
   for (const n of [...from.childNodes]) if (!stays.has(n)) n.remove(); // first: what stays need not move then, and keeps its focus
   fresh.forEach((b, i) => {
@@ -88,7 +89,7 @@ export async function refresh(url, init) {
   if (!r.ok) throw new Error((fresh.textContent || "").trim().replace(/\s+/g, " "));
   // The meaning of a word in a part that came empty stands beside the parts.
   if (fresh.querySelector("[data-same]")) for (const m of now.querySelectorAll(".means")) if (!doc.getElementById(m.id) && now.querySelector(`[data-part] [popovertarget="${m.id}"]`)) fresh.append(m.cloneNode(true));
-  const at = document.activeElement;
+  const at = held = document.activeElement;
   morph(now, fresh);
   if (at instanceof HTMLElement && at !== document.activeElement && at.isConnected) at.focus({ preventScroll: true }); // a row with it went to another place
   if (now.querySelector("[data-same]")) { // it came empty and has no like here: ask for the whole page
