@@ -60,6 +60,16 @@ func testBarKeys(t *testing.T, e *eyes, s *testShop, to string) {
 	if at() == stood || !js[bool](e, `document.activeElement === `+lot) {
 		t.Error("the bar does not go where its keys take it, or loses the focus")
 	}
+	if js[string](e, `document.querySelector("[data-bar-cost] [name=seen]").value`) == "" {
+		t.Error("the form does not say of which plan its cost is")
+	}
+	// Moved on, what it costs is not said yet: Enter keeps nothing.
+	press("ArrowRight", 1)
+	if state := js[string](e, `document.querySelector("[data-bar-cost]").dataset.state`); state != "asking" {
+		t.Errorf("moved on, its cost is %s", state)
+	}
+	press("Enter", 1)
+	e.until(`document.querySelector("[data-bar-cost][data-state=priced]")`)
 	press("Escape", 1)
 	e.until(`document.querySelector("[data-bar-cost]").hidden`)
 	e.until(lot + `.style.left + " " + ` + lot + `.style.top === ` + quote(stood))

@@ -256,6 +256,11 @@ func testOffline(t *testing.T, tab context.Context) {
 	cached("/time/offline-run-01")
 	e.open(record)
 	cached("/record")
+	fill(left + 1) // what the shop asks about is asked at once where it is in reach
+	e.until(`document.querySelector("[name=over]") && document.querySelector("[name=good]").value === "` + fmt.Sprint(left+1) + `" && !document.querySelector("#waits")`)
+	js[bool](e, `(sessionStorage.clear(), true)`)
+	e.open(record)
+	e.until(`document.querySelector("form[data-record] [name=key]").value.length === 20`)
 
 	out.Store(true)
 	// A phone that has no room to keep it says so, and the number stands where it was.
@@ -268,6 +273,9 @@ func testOffline(t *testing.T, tab context.Context) {
 	e.do(chromedp.Reload())
 	fill(1)
 	e.until(`document.querySelector("#waits")?.innerText.includes("1 waits on this phone")`)
+	if got := js[string](e, `document.querySelector("[name=good]").value`); got != "0" {
+		t.Errorf("one waits, and the form would record %q again", got)
+	}
 	fill(left + 1) // more than are ordered
 	e.until(`document.querySelector("#waits")?.innerText.includes("2 wait on this phone")`)
 	e.passesAxeHere("records wait")
@@ -322,6 +330,12 @@ func testOffline(t *testing.T, tab context.Context) {
 	e.until(`location.search.includes("kept=") && !document.querySelector("#waits")`)
 	if n := good(); n != left+3 {
 		t.Errorf("%d good pieces, want %d", n, left+3)
+	}
+	// What was recorded is not filled in again.
+	e.open(record)
+	e.until(`document.querySelector("form[data-record] [name=key]").value.length === 20`)
+	if got := js[string](e, `document.querySelector("[name=good]").value`); got != "0" && got != "" {
+		t.Errorf("after it was recorded the form has %q", got)
 	}
 }
 
