@@ -3,6 +3,7 @@ package web_test
 import (
 	"context"
 	"fmt"
+	"math"
 	"regexp"
 	"strconv"
 	"strings"
@@ -116,6 +117,19 @@ func testPlannedAnewElsewhere(t *testing.T, e *eyes, s *testShop) {
 	const box = `document.querySelector("[data-bars]")`
 	e.open("/plan")
 	e.until(box + `?.matches("[data-ready][data-frames]") && document.documentElement.dataset.live === "on"`)
+	// What lies under the pointer stays there as one goes closer.
+	const left = `document.querySelector(".lot[data-lot='" + window.npLot + "']")?.getBoundingClientRect().left`
+	before := js[float64](e, `(() => {
+		const box = `+box+`, l = [...box.querySelectorAll(".lot")].find((x) => x.getBoundingClientRect().left > box.getBoundingClientRect().left + 300), r = l.getBoundingClientRect();
+		window.npLot = l.dataset.lot;
+		box.dispatchEvent(new WheelEvent("wheel", {ctrlKey: true, deltaY: -400, clientX: r.left, clientY: r.top + 5, bubbles: true, cancelable: true}));
+		return r.left;
+	})()`)
+	e.until(box + `.scrollWidth > ` + box + `.clientWidth * 1.5 && ` + left + ` !== undefined`)
+	js[bool](e, `new Promise((d) => requestAnimationFrame(() => requestAnimationFrame(() => d(true))))`)
+	if now := js[float64](e, left); math.Abs(now-before) > 3 {
+		t.Errorf("closer at %v px, the bar there lies at %v", before, now)
+	}
 	js[bool](e, `document.querySelector("[data-bars-in]").click(), document.querySelector("[data-bars-in]").click(), true`)
 	e.until(box + `.scrollWidth > ` + box + `.clientWidth * 1.5`)
 	js[bool](e, box+`.scrollIntoView({block: "center"}), `+box+`.scrollLeft = 400, true`)
@@ -265,9 +279,8 @@ func testBars(t *testing.T, tab context.Context) {
 	js[bool](e, `document.querySelector("[data-bar-cost] [data-drop]").click(), document.querySelector("[data-bars-all]").click(), true`)
 	var free *book.PlanLot
 	for i := range p.Lots {
-		if l := &p.Lots[i]; i > 0 && !l.Running && !l.Held && p.Lots[i-1].MachineID == l.MachineID && !p.Lots[i-1].Running {
-			free = l
-			break
+		if l := &p.Lots[i]; i > 0 && !l.Running && !l.Held && p.Lots[i-1].MachineID == l.MachineID && !p.Lots[i-1].Running && (free == nil || l.Line > free.Line) {
+			free = l // rather a second line: it could be taken for the first
 		}
 	}
 	if free == nil {
@@ -280,6 +293,9 @@ func testBars(t *testing.T, tab context.Context) {
 	js[bool](e, `(`+bar+`).focus(), true`)
 	js[bool](e, `(`+bar+`).dispatchEvent(new KeyboardEvent("keydown", {key: "ArrowLeft", bubbles: true})), true`)
 	e.until(`document.querySelector("[data-bar-cost][data-state=priced]")`)
+	if says := e.text("[data-bar-cost] [data-verdict]"); !strings.HasPrefix(says, free.Name+" of ") {
+		t.Errorf("%s is moved, and the cost is of %q", free.Name, says)
+	}
 	js[bool](e, `(`+bar+`).dispatchEvent(new KeyboardEvent("keydown", {key: "Enter", bubbles: true})), true`)
 	e.until(`document.querySelector("#moved")`)
 	if o, err := s.shop.Orders.Get(ctx, free.OrderID); err != nil || len(o.Line(free.Line).Holds) == 0 {

@@ -123,6 +123,13 @@ func testStopwatchAsks(t *testing.T, tab context.Context) {
 	}
 	const hidden = `document.querySelector("[data-missed]").hidden`
 	does("Start")
+	// On its side the whole button is seen, and Undo is as far from it.
+	e.do(chromedp.EmulateViewport(844, 390))
+	if seen := js[string](e, `(() => { const b = document.querySelector(".press").getBoundingClientRect(), u = document.querySelector("[data-undo]").getBoundingClientRect(), apart = Math.max(b.left - u.right, b.top - u.bottom);
+		return scrollY === 0 && b.height > 250 && b.top >= 0 && b.bottom <= innerHeight && apart >= 44 && document.documentElement.scrollWidth <= innerWidth ? "" : JSON.stringify([b, u]); })()`); seen != "" {
+		t.Errorf("on its side the button and Undo are at %s", seen)
+	}
+	e.do(chromedp.EmulateViewport(390, 844))
 	e.click("[data-press]")
 	does("Stopped")
 	block(1)
