@@ -244,6 +244,18 @@ func testBars(t *testing.T, tab context.Context) {
 	if got := js[string](e, running+`.textContent`); !strings.Contains(got, "3 done") || !strings.Contains(got, "on the machine now") || !strings.Contains(got, lot.Customer) {
 		t.Errorf("what is sewn now is called %q", got)
 	}
+	for _, l := range p.Lots {
+		if l.OrderID != lot.OrderID || l.Line != lot.Line || l.MachineID != lot.MachineID {
+			continue
+		}
+		if got, want := js[string](e, running+`.textContent`), fmt.Sprintf("3 done, %d left", l.Quantity-3); !strings.Contains(got, want) {
+			t.Errorf("of %d pieces what is sewn now says %q, want %q", l.Quantity, got, want)
+		}
+		if wide := js[float64](e, `parseFloat(`+running+`.querySelector(".done").style.width)`); math.Abs(wide-300/float64(l.Quantity)) > .1 {
+			t.Errorf("3 of %d done are drawn as %v %%", l.Quantity, wide)
+		}
+		break
+	}
 	if got := js[string](e, running+`.title`); !regexp.MustCompile(`, [A-Z][a-z]{2} \d+ [A-Z][a-z]{2}, \d\d:\d\d to [A-Z][a-z]{2} \d+ [A-Z][a-z]{2}, \d\d:\d\d$`).MatchString(got) {
 		t.Errorf("its times are not as the page's tables have them: %q", got)
 	}
