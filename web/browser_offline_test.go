@@ -281,7 +281,7 @@ func testOffline(t *testing.T, tab context.Context) {
 	}
 	e.do(chromedp.Reload())
 	fill(1)
-	e.until(`document.querySelector("#waits")?.innerText.includes("1 waits on this phone")`)
+	e.until(`document.querySelector("#waits")?.innerText.includes("1 waits on this phone") && document.querySelector("#waits").innerText.includes(": 1 good, 0 spoilt")`)
 	if got := js[string](e, `document.querySelector("[name=good]").value`); got != "0" {
 		t.Errorf("one waits, and the form would record %q again", got)
 	}

@@ -3,6 +3,7 @@ package web_test
 import (
 	"context"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -153,6 +154,15 @@ func testOneDesign(t *testing.T, tab context.Context) {
 	e.until(`document.querySelector(".tracebox").hasAttribute("data-zoomed")`)
 	if got := stands(); got != stood {
 		t.Errorf("closer in time, drawing, trace and button stand at %s, before %s", got, stood)
+	}
+	// The cursor stands where one points, and what it stands at stays under it as one goes closer.
+	at0 := js[[]float64](e, `(r => [r.left + r.width * .3, r.top + r.height / 2])(document.querySelector(".trace").getBoundingClientRect())`)
+	e.do(chromedp.MouseClickXY(at0[0], at0[1]))
+	const cursor = `document.querySelector(".trace .cursor").getBoundingClientRect().left`
+	pointed := js[float64](e, cursor)
+	js[bool](e, `(document.querySelector("[data-time-in]").click(), true)`)
+	if closer := js[float64](e, cursor); math.Abs(pointed-at0[0]) > 3 || math.Abs(closer-at0[0]) > 3 {
+		t.Errorf("pointed at %v px of a zoomed trace the cursor is at %v, closer at %v", at0[0], pointed, closer)
 	}
 	e.click("[data-time-all]")
 	// Scrubbing by keys: the trace moves the needle on the drawing.

@@ -3,9 +3,13 @@ package web_test
 import (
 	"context"
 	"fmt"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
 
 	"needlepace/act"
 	"needlepace/ask"
@@ -69,6 +73,20 @@ func testToday(t *testing.T, tab context.Context) {
 		if over := js[bool](of, `[...document.querySelectorAll(".needs .in")].some((x) => { x.textContent = "Wed 30 Sep, 10:00 pm"; return x.getBoundingClientRect().right > x.nextElementSibling.getBoundingClientRect().left || x.scrollWidth > x.clientWidth + 1; }) || document.documentElement.scrollWidth > innerWidth`); over {
 			t.Error("the time of a need lies over what it is")
 		}
+	}
+
+	// A device whose clock is ten minutes slow counts by the shop's, and no seconds of what is far.
+	slow := s.look(tab, 390, 844)
+	if _, err := chromedp.Call(slow.ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: `{ const is = Date.now; Date.now = () => is() - 600_000; }`}); err != nil {
+		t.Fatal(err)
+	}
+	slow.open("/today")
+	if counted := js[string](slow, `new Promise((done) => {
+		const now = Date.parse(document.querySelector("[data-now]").dataset.now), all = [2, 13].map((h) => Object.assign(document.createElement("b"), {textContent: "far"}));
+		all.forEach((b, i) => { b.dataset.until = new Date(now + [2, 13][i] * 3600e3).toISOString(); document.querySelector("main").append(b); });
+		setTimeout(() => done(all.map((b) => b.textContent).join()), 1200);
+	})`); !regexp.MustCompile(`^1:59:[45]\d,far$`).MatchString(counted) {
+		t.Errorf("two and thirteen hours before, ten minutes slow, it counts %q", counted)
 	}
 
 	// What is left from a stitch on.
