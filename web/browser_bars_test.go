@@ -301,8 +301,7 @@ func testBars(t *testing.T, tab context.Context) {
 	js[bool](e, `(() => { for (let i = 0; i < 4; i++) document.querySelector("[data-bars-in]").click(); return true; })()`)
 	bar := `document.querySelector('.lot[data-lot^="` + free.Name + `/"]') || document.querySelector('.lot[data-lot^="` + free.Name + `"]')`
 	// Only what is seen is drawn: panned on until the bar stands there, then no further, or the next drawing takes it away.
-	e.until(`(() => { if (` + bar + `) return true; const b = document.querySelector("[data-bars]"); b.scrollLeft += 200; if (b.scrollLeft + b.clientWidth >= b.scrollWidth - 2) b.scrollLeft = 0; return false; })()`)
-	js[bool](e, `(`+bar+`).focus(), true`)
+	e.until(`(() => { const l = ` + bar + `; if (l) { l.focus(); return true; } const b = document.querySelector("[data-bars]"); b.scrollLeft += 200; if (b.scrollLeft + b.clientWidth >= b.scrollWidth - 2) b.scrollLeft = 0; return false; })()`)
 	js[bool](e, `(`+bar+`).dispatchEvent(new KeyboardEvent("keydown", {key: "ArrowLeft", bubbles: true})), true`)
 	e.until(`document.querySelector("[data-bar-cost][data-state=priced]")`)
 	if says := e.text("[data-bar-cost] [data-verdict]"); !strings.HasPrefix(says, free.Name+" of ") {
