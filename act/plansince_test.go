@@ -227,19 +227,27 @@ func TestWhatIsOverMakesNoPlanStale(t *testing.T) {
 	}
 }
 
-// What is planned after the days that the hours are laid out for is reckoned as if the shop never closed: the plan says so,
-// and does not where the days are enough.
+// What is planned after the days that the hours are laid out for goes on at their average: the plan says so, does not where the days are
+// enough, and is done about when it is with enough of them.
 func TestAPlanBeyondTheHoursSaysSo(t *testing.T) {
-	for days, says := range map[int]string{
-		7:   "Hours are laid out until Fri 6 Mar: what is planned after it is reckoned as if the shop never closed, so in truth it ends later.",
-		200: "",
+	var done []time.Time
+	for _, c := range []struct {
+		days int
+		says string
+	}{
+		{7, "Hours are laid out until Fri 6 Mar: what is planned after it goes on at their average, day and night"},
+		{200, ""},
 	} {
 		b := fresh(t)
-		b.workshop(t, "quote_valid_days = 30", fmt.Sprintf("quote_valid_days = 30\nplan_days = %d", days))
+		b.workshop(t, "quote_valid_days = 30", fmt.Sprintf("quote_valid_days = 30\nplan_days = %d", c.days))
 		b.order(t, "ostrel-light.dst", 3000, "2026-03-06", book.Agreed)
 		a := b.plan(t)
-		if got := a.Caveats.Text(nil); !strings.Contains(got, says) || (says == "") == strings.Contains(got, "never closed") {
-			t.Errorf("laid out for %d days, done %v: %q", days, a.Plan.Done, got)
+		if got := a.Caveats.Text(nil); !strings.Contains(got, c.says) || (c.says == "") == strings.Contains(got, "laid out until") {
+			t.Errorf("laid out for %d days, done %v: %q", c.days, a.Plan.Done, got)
 		}
+		done = append(done, a.Plan.Done)
+	}
+	if off := done[0].Sub(done[1]).Abs(); off > 4*24*time.Hour {
+		t.Errorf("done %v by the average of a week, %v by all hours", done[0], done[1])
 	}
 }

@@ -277,7 +277,7 @@ func (p *Plan) AsPlan() plan.Plan {
 }
 
 // Beyond is until when the hours of the first machine are laid out that has lots after them (Workshop.Horizon): for the
-// planner it is always open from then on. The zero time: none has.
+// planner it goes on at their average, day and night, from then on. The zero time: none has.
 func (p *Plan) Beyond() (until time.Time) {
 	last := map[string]time.Time{}
 	for i := range p.Lots {
