@@ -239,7 +239,8 @@ func (r *DearRow) cheaper(p *problem, desk *plan.Desk, lot int, q *book.QuoteLin
 			best = e
 		}
 	}
-	if best == nil {
+	// Where its set-up is short behind what is like it, the plan as a whole may cost more without it there.
+	if best == nil || best.After.Money >= best.Before.Money {
 		r.To, r.Saves = "", money.Dec{}
 		return nil
 	}

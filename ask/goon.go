@@ -41,10 +41,8 @@ func (p *problem) told(kept, on *book.Plan) plan.Plan {
 		n     int
 	}
 	elsewhere := map[line]int{} // pieces sewn since that are of no lot on their machine
-	for i := range p.reports {
-		if r := &p.reports[i]; r.TakenBack == nil && r.Added.After(kept.Made) {
-			elsewhere[line{r.OrderID, r.Line}] += r.Good
-		}
+	for i, n := range kept.GoodSince(p.reports) {
+		elsewhere[line{p.reports[i].OrderID, p.reports[i].Line}] += n
 	}
 	for i := range all {
 		elsewhere[line{all[i].lot.OrderID, all[i].lot.Line}] -= all[i].sewn

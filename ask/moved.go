@@ -68,6 +68,10 @@ func moves(before, after plan.Plan) []Moved {
 		if (c.Kind == plan.Later || c.Kind == plan.Earlier) && c.After.Sub(c.Before).Abs() < worthTelling {
 			continue
 		}
+		if c.Kind == plan.Added && strings.HasSuffix(c.Job, madeAgain) {
+			m.say = words.Say("plan-why.again")
+			m.Why = m.say.Raw()
+		}
 		if c.Before.IsZero() {
 			m.EndWas = time.Time{}
 		}

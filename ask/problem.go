@@ -437,6 +437,9 @@ func (p *problem) addJobs(parts []*place, index map[string]int) {
 	}
 }
 
+// madeAgain ends the ID of a job of pieces that were spoilt and are made again beside its line's others.
+const madeAgain = "~again"
+
 // addBatch makes the jobs of a part of a line whose garments come together, of
 // which again pieces were spoilt.
 func (p *problem) addBatch(pl *place, b book.Batch, held []int, again int, index map[string]int) {
@@ -495,7 +498,7 @@ func (p *problem) addBatch(pl *place, b book.Batch, held []int, again int, index
 	if rest > again {
 		job.Quantity = rest - again
 		p.add(job, jobOf{order: o, line: l, part: &pl.part, on: on})
-		job.ID, job.MaxLots = job.ID+"~again", 1
+		job.ID, job.MaxLots = job.ID+madeAgain, 1
 	}
 	if again > 0 {
 		job.Quantity = again

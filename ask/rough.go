@@ -68,6 +68,7 @@ type RoughAnswer struct {
 	Fee      money.Dec       `json:"digitizing_fee"`
 	Like     string          `json:"like" doc:"the design that is most like it; what loading and stops take is its"`
 	File     *RoughFile      `json:"file,omitempty" doc:"the design that came, against this"`
+	Unpriced []string        `json:"unpriced,omitempty" doc:"machines that could sew it, but have no prices: it is priced without them"`
 	Verdict  words.Sentences `json:"verdict"`
 	Caveats  words.Sentences `json:"caveats"`
 }
@@ -307,7 +308,8 @@ func (a *RoughAnswer) priced(
 	}
 	a.Caveats = append(a.Caveats, caveats...)
 	if len(unpriced) > 0 {
-		a.Caveats.Say("quote.unpriced", words.Args{"lines": words.Whole(line.Line), "machines": namesOf(unpriced)})
+		a.Unpriced = unpriced
+		a.Caveats.Say("rough.priced-without", words.Args{"machines": namesOf(unpriced)})
 	}
 	rates := w.Money
 	a.Fee = rates.Round(rates.Digitizing.Dec)

@@ -134,14 +134,13 @@ func (p *Plan) Sewn(reports []Report) []int {
 		machine string
 	}
 	good := map[on]map[string]int{} // by colour
-	for i := range reports {
-		if r := &reports[i]; r.TakenBack == nil && r.Added.After(p.Made) {
-			at := on{r.OrderID, r.Line, r.MachineID}
-			if good[at] == nil {
-				good[at] = map[string]int{}
-			}
-			good[at][r.Colour] += r.Good
+	for i, n := range p.GoodSince(reports) {
+		r := &reports[i]
+		at := on{r.OrderID, r.Line, r.MachineID}
+		if good[at] == nil {
+			good[at] = map[string]int{}
 		}
+		good[at][r.Colour] += n
 	}
 	out := make([]int, len(p.Lots))
 	for i := range p.Lots { // by machine, then by time
@@ -157,6 +156,32 @@ func (p *Plan) Sewn(reports []Report) []int {
 				out[i] += n
 				of[colour] -= n
 			}
+		}
+	}
+	return out
+}
+
+// GoodSince is by how many good pieces each of the reports changes what the plan knew: all of one that came since,
+// less than none of one that was taken back since. What corrects a report counts from the moment of the correction, though
+// its pieces were there before.
+func (p *Plan) GoodSince(reports []Report) []int {
+	out, known := make([]int, len(reports)), map[string]time.Time{}
+	for i := range reports {
+		if back := reports[i].TakenBack; back != nil {
+			known[reports[i].ID] = back.At
+		}
+	}
+	for i := range reports {
+		r := &reports[i]
+		from := r.Added
+		if at, ok := known[r.Corrects]; ok && r.Corrects != "" {
+			from = at
+		}
+		if r.TakenBack == nil {
+			out[i] = r.Good
+		}
+		if !from.After(p.Made) && (r.TakenBack == nil || r.TakenBack.At.After(p.Made)) {
+			out[i] -= r.Good
 		}
 	}
 	return out

@@ -29,6 +29,34 @@ func TestReportsFillTheLotsOfAPlan(t *testing.T) {
 	}
 }
 
+// A report from before the plan that is corrected after it changes what the plan knew by the difference, and so does one that
+// is taken back; what was corrected before the plan is known to it.
+func TestCorrectionsSinceAPlanCountByTheirDifference(t *testing.T) {
+	made := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	p := &book.Plan{Made: made, Lots: []book.PlanLot{{OrderID: "a", Line: 1, MachineID: "m", Quantity: 40}}}
+	for _, c := range []struct {
+		what                string
+		was, is             int           // pieces of the report and of the one in its place; below 0: taken back alone
+		recorded, corrected time.Duration // after the plan
+		since               int
+	}{
+		{"more, since", 24, 26, -time.Hour, time.Hour, 2 + 10}, {"fewer, since", 24, 20, -time.Hour, time.Hour, 10 - 4},
+		{"before the plan", 24, 26, -2 * time.Hour, -time.Hour, 10}, {"both since", 24, 26, time.Hour, 2 * time.Hour, 26 + 10},
+		{"taken back since", 8, -1, -time.Hour, time.Hour, 10 - 8},
+	} {
+		old := book.Report{ID: "r1", OrderID: "a", Line: 1, MachineID: "m", Good: c.was, Added: made.Add(c.recorded),
+			TakenBack: &book.TakenBack{At: made.Add(c.corrected)}}
+		all := []book.Report{old}
+		if c.is >= 0 {
+			all = append(all, book.Report{ID: "r2", OrderID: "a", Line: 1, MachineID: "m", Good: c.is, Added: old.Added, Corrects: "r1"})
+		}
+		all = append(all, book.Report{ID: "r3", OrderID: "a", Line: 1, MachineID: "m", Good: 10, Added: made.Add(3 * time.Hour)})
+		if got := p.Sewn(all); got[0] != c.since {
+			t.Errorf("%s: %d sewn since, want %d", c.what, got[0], c.since)
+		}
+	}
+}
+
 // Where the threads of a line differ by the colour of the garments, each colour's pieces are of its own lots; what is
 // reported without a colour fills what is left, and where the threads are the same any colour does.
 func TestReportsFillTheLotsOfTheirColour(t *testing.T) {

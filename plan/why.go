@@ -142,7 +142,8 @@ func (d *diff) ownReason(old, j *Job, was, now seen) (why words.Message) {
 	case old.Quantity != j.Quantity && (d.moved[j.ID] || (j.Quantity > old.Quantity) == now.end.After(was.end)):
 		// Fewer pieces make nothing later.
 		return words.Say("plan-why.quantity", words.Args{"was": words.Whole(old.Quantity), "is": words.Whole(j.Quantity)})
-	case !old.Pin.same(j.Pin):
+	case !old.Pin.same(j.Pin) && (d.moved[j.ID] || j.Pin == nil || !j.Pin.Running):
+		// What was begun where it was planned ends when it does by what holds its machine.
 		if j.Pin == nil {
 			return words.Say("plan-why.unpinned")
 		}

@@ -65,6 +65,30 @@ func TestWhyAJobMovedSinceItsPlanWasMade(t *testing.T) {
 	}
 }
 
+// A job that was begun where it was planned ends later because too little of it is sewn, not because it runs; one that was begun
+// on another machine moved because it was begun.
+func TestABegunJobEndsLaterByWhatHoldsItsMachine(t *testing.T) {
+	at := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	problem := func(origin time.Time, pin *Pin, pieces int) *Problem {
+		return &Problem{Origin: origin, Machines: []Machine{{ID: "a", Name: "a"}, {ID: "b", Name: "b"}},
+			Jobs: []Job{{ID: "A", Name: "A", Quantity: pieces, Due: 1e5, Weight: 1, Design: "A", Pin: pin, Fits: []Fit{{0, 100, 1, 0}, {1, 100, 1, 0}}}}}
+	}
+	was := Lot{Quantity: 20, To: 2000, Work: 2000}
+	for _, c := range []struct {
+		on   int
+		want string
+	}{{0, "less is sewn on machine a by now than was planned"}, {1, "it is running"}} {
+		left := Lot{Quantity: 15, From: 500, SetupFrom: 500, To: 2000, Work: 1500}
+		before := Plan{problem(at, nil, 15), &Schedule{Lots: []Lot{left}, Made: []Made{{Lot: was, Sewn: 5}}}}
+		after := Plan{problem(at.Add(1000*time.Second), &Pin{Machine: c.on, Running: true}, 15),
+			&Schedule{Lots: []Lot{{Machine: c.on, Quantity: 15, To: 1500, Work: 1500, Running: true}}}}
+		moved := Diff(before, after)
+		if len(moved) != 1 || moved[0].Why.Text(nil) != c.want {
+			t.Errorf("begun on machine %d: %+v, want %q", c.on, moved, c.want)
+		}
+	}
+}
+
 // A day on which goods come that is put off is a reason only where the job was to begin before it: one that stands behind
 // others until after that day moves by what comes before it.
 func TestGoodsThatComeLaterButInTimeMoveNothing(t *testing.T) {

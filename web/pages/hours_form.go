@@ -67,6 +67,7 @@ type hoursForm struct {
 	Zone     string       `toml:"time_zone"`
 	Shift    []hoursShift `toml:"shift"`
 	Holidays dayList      `toml:"holidays"`
+	Down     []hoursDown  `toml:"down"`
 	ReadyBy  string       `toml:"ready_by"`
 	HandOver *count       `toml:"days_to_hand_over"`
 	Chance   *amount      `toml:"promise_percent"`
@@ -90,6 +91,37 @@ type hoursShift struct {
 // empty reports whether nothing was filled in.
 func (s *hoursShift) empty() bool {
 	return len(s.Days) == 0 && s.From == "" && s.To == "" && s.Operators == nil
+}
+
+// hoursDown is a machine that is not to be had, its times as browsers type them: 2026-03-04T13:00.
+type hoursDown struct {
+	entryOwn
+	Machine string `toml:"machine" hours:"down-machine"`
+	From    string `toml:"from" hours:"from"`
+	To      string `toml:"to" hours:"to"`
+	Why     string `toml:"why" hours:"down-why"`
+}
+
+// empty reports whether nothing was filled in.
+func (d *hoursDown) empty() bool { return d.Machine == "" && d.From == "" && d.To == "" && d.Why == "" }
+
+// typedTime is a time of a file, "2026-03-04 13:00" or a day, as browsers have it.
+func typedTime(s string) string {
+	if len(s) == len(time.DateOnly) {
+		s += " 00:00"
+	}
+	return strings.Replace(s, " ", "T", 1)
+}
+
+// machineKeys are what the file calls machines: by their names, or by their IDs where several have one.
+func machineKeys(machines []*shop.Machine) (keys []string) {
+	for i, name := range shop.MachineNames(machines) {
+		if name != machines[i].Name {
+			name = machines[i].ID
+		}
+		keys = append(keys, name)
+	}
+	return keys
 }
 
 type hoursMoney struct {
@@ -166,6 +198,14 @@ func hoursOf(w *book.Workshop, machines []*shop.Machine) *hoursForm {
 		}
 		in.Shift = append(in.Shift, hoursShift{Days: days, From: s.From, To: s.To, Operators: &operators})
 	}
+	keys := machineKeys(machines)
+	for _, d := range w.Down {
+		on := d.Machine
+		if i := slices.IndexFunc(machines, func(m *shop.Machine) bool { return m.ID == d.ID }); i >= 0 {
+			on = keys[i]
+		}
+		in.Down = append(in.Down, hoursDown{Machine: on, From: typedTime(d.From), To: typedTime(d.To), Why: d.Why})
+	}
 	for _, one := range machines {
 		for _, name := range []string{one.ID, one.Name} {
 			if o, ok := m.Machines[name]; ok {
@@ -187,8 +227,17 @@ func (in *hoursForm) file(f *form, kept string, machines []*shop.Machine) (strin
 			f.refuse(fmt.Sprintf("shift[%d].days", i), words.Say("hours-page.tick-days").Text(f.w))
 		}
 	}
+	for n := len(in.Down); n > 0 && in.Down[n-1].empty(); n-- {
+		in.Down = in.Down[:n-1]
+	}
+	filed := *in
+	filed.Down = slices.Clone(in.Down)
+	for i := range filed.Down {
+		d := &filed.Down[i]
+		d.From, d.To = strings.Replace(d.From, "T", " ", 1), strings.Replace(d.To, "T", " ", 1)
+	}
 	tree := map[string]any{}
-	b, err := overFile([]byte(kept), in)
+	b, err := overFile([]byte(kept), &filed)
 	if err == nil {
 		err = toml.Unmarshal(b, &tree)
 	}
@@ -293,6 +342,30 @@ func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
 			}
 		}
 	}
+	downs := slices.Clone(in.Down)
+	if !f.bad() {
+		downs = append(downs, hoursDown{}) // one more
+	}
+	which := []option{{"", words.Say("hours-page.all-machines").Text(f.w)}}
+	for i, key := range machineKeys(machines) {
+		which = append(which, option{key, shop.MachineNames(machines)[i]})
+	}
+	down := fieldGroup{Title: words.Say("hours-page.downs").Text(f.w), Rows: entryRows(f, "down", downs, choices{"machine": which}, func(d hoursDown) fieldRow {
+		if d.empty() {
+			return fieldRow{Name: words.Say("hours-page.one-more").Text(f.w)}
+		}
+		return fieldRow{Says: words.Say("hours-page.down-row").Text(f.w), Dropped: d.Drop}
+	})}
+	for i := range down.Rows {
+		if downs[i].empty() {
+			down.Rows[i].Drop = ""
+		}
+		for j := range down.Rows[i].Fields {
+			if x := &down.Rows[i].Fields[j]; strings.HasSuffix(x.Name, ".from") || strings.HasSuffix(x.Name, ".to") {
+				x.Type = "datetime-local"
+			}
+		}
+	}
 	ready := f.show("ready_by", words.Say("hours-field.ready-by").Text(f.w), in.ReadyBy)
 	ready.Type = "time"
 	zone := f.show("time_zone", words.Say("hours-field.time-zone").Text(f.w), in.Zone)
@@ -314,7 +387,7 @@ func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
 	for i, v := range []float64{usual.HourLate, usual.OrderLate, usual.JobMoved, usual.HourDone} {
 		goal.Rows[0].Fields[i].Hint = strconv.FormatFloat(v, 'g', -1, 64)
 	}
-	out := []fieldGroup{hours, days, promises, goal, all}
+	out := []fieldGroup{hours, days, down, promises, goal, all}
 	if len(own.Rows) > 0 {
 		out = append(out, own)
 	}

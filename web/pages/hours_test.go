@@ -45,6 +45,13 @@ func typedInto(t *testing.T, body, action string) url.Values {
 	for _, m := range regexp.MustCompile(`(?s)<textarea [^>]*name="([^"]*)"[^>]*>(.*?)</textarea>`).FindAllStringSubmatch(form, -1) {
 		out.Add(html.UnescapeString(m[1]), html.UnescapeString(m[2]))
 	}
+	for _, m := range regexp.MustCompile(`(?s)<select [^>]*name="([^"]*)"[^>]*>(.*?)</select>`).FindAllStringSubmatch(form, -1) {
+		chosen := regexp.MustCompile(`<option value="([^"]*)" selected`).FindStringSubmatch(m[2])
+		if chosen == nil {
+			chosen = []string{"", ""}
+		}
+		out.Add(html.UnescapeString(m[1]), html.UnescapeString(chosen[1]))
+	}
 	return out
 }
 
@@ -159,6 +166,40 @@ func TestHoursAndPricesFollowTheirForm(t *testing.T) {
 	}
 }
 
+// A machine that is down is written on the page: the last row is for one more, a row is taken away, the others stay as they are.
+func TestAMachineIsDownByTheForm(t *testing.T) {
+	a, _ := shopWithHours(t, hoursFile+"\n[[down]]\nfrom = \"2027-05-03\"\nto = \"2027-05-04 12:30\"\n")
+	name := ""
+	if all, err := a.Shop.Machines.List(t.Context()); err != nil || len(all) == 0 {
+		t.Fatal(err)
+	} else {
+		name = all[0].Name
+	}
+	post := func(set map[string]string) *book.Workshop {
+		t.Helper()
+		_, body := a.Page("/plan/hours", nil)
+		sent := typedInto(t, body, "/plan/hours")
+		for k, v := range set {
+			sent.Set(k, v)
+		}
+		if status, body := a.Page("/plan/hours", sent); status != 303 {
+			t.Fatalf("status %d, %s", status, mainOf(body))
+		}
+		return workshop(t, a)
+	}
+	w := post(map[string]string{"down[1].machine": name, "down[1].from": "2027-06-01T10:00", "down[1].to": "2027-06-02T09:15", "down[1].why": "hook timing"})
+	if len(w.Down) != 2 || w.Down[0].Machine != "" || w.Down[0].From != "2027-05-03 00:00" || w.Down[0].To != "2027-05-04 12:30" || w.Down[1].Machine != name ||
+		w.Down[1].From != "2027-06-01 10:00" || w.Down[1].To != "2027-06-02 09:15" || w.Down[1].Why != "hook timing" {
+		t.Fatalf("kept: %+v", w.Down)
+	}
+	if w = post(map[string]string{"down[0].drop": "1"}); len(w.Down) != 1 || w.Down[0].Machine != name {
+		t.Errorf("the first is taken away, kept: %+v", w.Down)
+	}
+	if w = post(map[string]string{"down[0].machine": ""}); len(w.Down) != 1 || w.Down[0].Machine != "" {
+		t.Errorf("all machines, kept: %+v", w.Down)
+	}
+}
+
 func TestNonsenseInHoursStandsAtItsField(t *testing.T) {
 	a, id := shopWithHours(t, hoursFile)
 	_, body := a.Page("/plan/hours", nil)
@@ -172,6 +213,7 @@ func TestNonsenseInHoursStandsAtItsField(t *testing.T) {
 		{"shift[0].operators", "0", "above 0"},
 		{"shift[0].from", "25:00", "time of day"},
 		{"shift[0].days", "", "tick the days"},
+		{"down[0].to", "2027-06-01T08:00", "not after"},
 		{"time_zone", "Middle of nowhere", "no time zone"},
 		{"holidays", "Christmas", "is no day"},
 		{"promise_percent", "20", "give 50"},
@@ -179,6 +221,9 @@ func TestNonsenseInHoursStandsAtItsField(t *testing.T) {
 		{"own[" + id + "].price", "-1", "give 0 or more"},
 	} {
 		sent := typedInto(t, body, "/plan/hours")
+		if c.field == "down[0].to" {
+			sent.Set("down[0].from", "2027-06-01T10:00")
+		}
 		if sent.Set(c.field, c.typed); c.field == "shift[0].days" {
 			sent.Del(c.field)
 		}

@@ -27,7 +27,7 @@ type planData struct {
 	Lots    []planLotMark
 	Few     bool // few enough lots to print their picture
 	Moved   bool
-	Fresh   bool // just made
+	Fresh   bool // just made in place of another
 	Hand    *handData
 	Watch   []ask.AboutOrder // the first of them
 	Unseen  int              // of them that the page leaves out
@@ -194,7 +194,7 @@ func (c *call) planPage(f *form) error {
 		data.Hand.Jobs = c.part("jobs", append(made, c.asks("lot") != "" && data.Hand.Lot == "")...)
 	}
 	if fresh != nil && fresh.Plan.Version == p.Version {
-		data.Fresh, data.Moved = true, len(fresh.Moved) > 0 && fresh.Before != nil
+		data.Fresh, data.Moved = fresh.Before != nil, len(fresh.Moved) > 0
 		if data.Moved {
 			view.addTables(d.W, fresh.MovedTable())
 		}

@@ -118,9 +118,7 @@ func (c *call) quotePage(in *quoteFields, f *form) error {
 		}
 		if !f.bad() {
 			data.Q, data.Seen = a.Quote, a.Seen.String()
-			if len(a.Unpriced) > 0 {
-				data.Unpriced = template.URL("/plan/hours?" + url.Values{"price": a.Unpriced}.Encode())
-			}
+			data.Unpriced = putPricesIn(a.Unpriced)
 			if err := c.fillQuote(p, data); err != nil {
 				return err
 			}
@@ -244,4 +242,12 @@ func (c *call) quoteRun(
 		out.Naive = words.Seconds(naive).Text(nil)
 	}
 	return out, nil
+}
+
+// putPricesIn is where the prices of machines without any are put in; empty: there are none such.
+func putPricesIn(machines []string) template.URL {
+	if len(machines) == 0 {
+		return ""
+	}
+	return template.URL("/plan/hours?" + url.Values{"price": machines}.Encode())
 }

@@ -32,6 +32,7 @@ type roughData struct {
 	Kinds, Covers []option
 	Files         *designChoice
 	Book          template.URL // the address of its workbook
+	Unpriced      template.URL // where the prices of machines without any are put in; empty: all have them
 	Asked         template.URL // the address of the page with what is asked
 }
 
@@ -64,6 +65,7 @@ func (c *call) roughPage(in *roughFields, f *form) error {
 			data.Asked = template.URL("/orders/rough?" + q.Encode())
 			q.Set("xlsx", "1")
 			data.Book = template.URL("/orders/rough?" + q.Encode())
+			data.Unpriced = putPricesIn(a.Unpriced)
 			p.addTables(w, a.Table())
 			p.cards("rough")
 			in.Colours, in.Quantity = some(count(a.Colours)), some(count(a.Quantity))
