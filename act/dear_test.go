@@ -201,7 +201,7 @@ func TestTheLatenessOfMovingADearJobIsThatOfTheMove(t *testing.T) {
 // Where it stands behind what is of its design, its set-up there is short: the whole plan costs more with it on the machine that is cheaper by its
 // quote, and then that is not advised. By itself, with a set-up of its own there, it is.
 func TestMovingADearJobIsAdvisedWhereThePlanCostsLess(t *testing.T) {
-	for _, c := range []struct{ before, to string }{{"saltmere-oars.dst", ""}, {"larkess-ferry.dst", "Gannet"}} {
+	for _, c := range []struct{ before, to string }{{"saltmere-oars.dst", ""}, {"larkess-ferry.dst", "Skipper"}} {
 		b := fresh(t)
 		six := b.m["Six Sisters"]
 		first := b.order(t, c.before, 60, "2026-03-20", book.Agreed)
@@ -215,7 +215,7 @@ func TestMovingADearJobIsAdvisedWhereThePlanCostsLess(t *testing.T) {
 		if _, err := b.Orders.Release(bg, o.ID, 1, ""); err != nil {
 			t.Fatal(err)
 		}
-		move, err := b.MoveCost(bg, o.ID, 1, six, b.m["Gannet"], 0)
+		move, err := b.MoveCost(bg, o.ID, 1, six, b.m["Skipper"], 0)
 		if err != nil {
 			t.Fatal(err)
 		}

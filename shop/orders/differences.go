@@ -9,8 +9,9 @@ import (
 	"needlepace/words"
 )
 
-// differences says what was changed, for the history.
-func differences(a, b *book.Order) string {
+// Differences says what one state of an order has otherwise than another, as the history has it: "pieces 50 (was 48)";
+// empty: nothing.
+func Differences(a, b *book.Order) string {
 	var out []string
 	say := func(what string, was, is any) {
 		if w, i := fmt.Sprint(was), fmt.Sprint(is); w != i {

@@ -265,7 +265,7 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 	if err != nil {
 		return nil, err
 	}
-	what := differences(was, &o)
+	what := Differences(was, &o)
 	if what == "" {
 		return was, nil
 	}

@@ -177,7 +177,7 @@ func showOrder(c *call) error {
 	data.CanQuote = len(o.Roughs) == 0 && (o.State == book.Requested || o.State == book.Quoted || o.State == book.Agreed)
 	data.say()
 	p := &page{Title: words.Say("record.order", words.Args{"number": words.Name(strconv.Itoa(o.Number))}).Text(d.W), Nav: "orders", Data: data,
-		Tables: map[string]*table{"reports": reportsTable(c, reports, d)}}
+		Tables: map[string]*table{"reports": reportsTable(c, o, reports, d)}}
 	p.cards("reports")
 	if c.asks("new") != "" {
 		p.tell(words.Say("order-page.taken-in", words.Args{"number": words.Name(strconv.Itoa(o.Number))}).Text(d.W))
@@ -410,7 +410,8 @@ func (c *call) runOf(o *book.Order, line int, machineID string) (*ask.LineRun, e
 	return run, err
 }
 
-func reportsTable(c *call, all []book.Report, d serve.When) *table {
+// reportsTable lists an order's reports; the number of one that stands leads to where it is corrected or taken back.
+func reportsTable(c *call, o *book.Order, all []book.Report, d serve.When) *table {
 	w := d.W
 	t := &table{ID: "reports", Caption: words.Say("order-report.caption").Text(w), Full: true,
 		Cols: cols("Day", "#Line", "Machine", "#Good", "#Spoilt", "#Breaks=thread_breaks", "#Held the machine=seconds",
@@ -431,9 +432,11 @@ func reportsTable(c *call, all []book.Report, d serve.When) *table {
 		if r.Breaks >= 0 {
 			breaks = strconv.Itoa(r.Breaks)
 		}
-		back := ""
+		number, back := whole(r.Number), ""
 		if r.TakenBack != nil {
 			back = backText(r.TakenBack, d)
+		} else if c.May(shop.RecordPieces) {
+			number.Link = orderPath(o) + "/record?correct=" + number.Raw
 		}
 		if r.Seconds > 0 {
 			held = words.Seconds(r.Seconds).Text(w)
@@ -441,7 +444,7 @@ func reportsTable(c *call, all []book.Report, d serve.When) *table {
 		t.row(figure(d.Kept(r.Day), r.Day.String()), whole(r.Line), text(names[r.MachineID]), whole(r.Good),
 			whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(w),
 				raw(r.Predicted)),
-			text(r.By), text(r.Note), whole(r.Number), whole(r.Again), text(back))
+			text(r.By), text(r.Note), number, whole(r.Again), text(back))
 	}
 	return t
 }

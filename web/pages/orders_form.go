@@ -10,6 +10,7 @@ import (
 	"needlepace/book"
 	"needlepace/money"
 	"needlepace/shop"
+	"needlepace/shop/orders"
 	"needlepace/words"
 )
 
@@ -209,6 +210,7 @@ type orderForm struct {
 	In      orderFields
 	Designs *designChoice
 	Today   string
+	Differs string // what was typed, against what is kept now, after a conflict
 	W       *words.Writer
 	name    func(id string) string // of a design
 }
@@ -231,8 +233,8 @@ func (d *orderForm) Design(f *form, name string, in *orderLineField) field {
 	return f.Choice(name, words.Say("order-form.design").Text(d.W), k.DesignID, []option{{k.DesignID, d.name(k.DesignID)}})
 }
 
-// orderPage shows the form of an order.
-func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
+// orderPage shows the form of an order; differs is what it has otherwise than what is kept, after a conflict.
+func (c *call) orderPage(o *book.Order, in orderFields, f *form, differs string) error {
 	d, _, err := c.When()
 	if err != nil {
 		return err
@@ -240,7 +242,7 @@ func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
 	if n := len(in.Line); n == 0 || in.Line[n-1] != (orderLineField{}) {
 		in.Line = append(in.Line, orderLineField{}) // an empty one; the page adds more
 	}
-	data := &orderForm{O: o, In: in, Today: d.Today().String(), W: d.W, name: c.designName}
+	data := &orderForm{O: o, In: in, Today: d.Today().String(), Differs: differs, W: d.W, name: c.designName}
 	if data.Designs, err = c.designChoice(); err != nil {
 		return err
 	}
@@ -265,7 +267,7 @@ func newOrder(c *call) error {
 		}
 		in.Line = append(in.Line, orderLineField{Design: id})
 	}
-	return c.orderPage(o, in, nil)
+	return c.orderPage(o, in, nil, "")
 }
 
 func showOrderForm(c *call) error {
@@ -273,7 +275,7 @@ func showOrderForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.orderPage(o, c.orderFieldsOf(o), nil)
+	return c.orderPage(o, c.orderFieldsOf(o), nil, "")
 }
 
 // addOrderForm takes a new order in.
@@ -293,7 +295,7 @@ func addOrderForm(c *call) error {
 			return "", inRow(rows, err)
 		}
 		return orderPath(kept) + "?new=1", nil
-	}, func(f *form) error { return c.orderPage(none, in, f) })
+	}, func(f *form) error { return c.orderPage(none, in, f, "") })
 }
 
 func changeOrderForm(c *call) error {
@@ -302,6 +304,7 @@ func changeOrderForm(c *call) error {
 		return err
 	}
 	var in orderFields
+	differs := ""
 	return c.sent(&in, func(f *form) (string, error) {
 		o, rows, err := in.over(c, was, f)
 		if err != nil || f.bad() {
@@ -309,11 +312,15 @@ func changeOrderForm(c *call) error {
 		}
 		o.Promised = in.Promised
 		kept, _, err := c.Shop.ChangeOrder(c.Ctx, o, c.By())
+		if shop.CodeOf(err) == shop.Conflict && o.Version != was.Version {
+			// The form is of what is kept now: what it has otherwise is told, and a second press keeps it.
+			differs, in.Version = orders.Differences(was, &o), some(count(was.Version))
+		}
 		if err != nil {
 			return "", inRow(rows, err)
 		}
 		return orderPath(kept), nil
-	}, func(f *form) error { return c.orderPage(was, in, f) })
+	}, func(f *form) error { return c.orderPage(was, in, f, differs) })
 }
 
 func orderPath(o *book.Order) string { return "/orders/" + strconv.Itoa(o.Number) }

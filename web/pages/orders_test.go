@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/web"
@@ -165,5 +166,81 @@ func TestTheDaysOfAnOrderStayApart(t *testing.T) {
 		if !strings.Contains(field, `value="`+day+`"`) {
 			t.Errorf("the form shows %s as %q, want %s", name, field, day)
 		}
+	}
+}
+
+// Who changes an order that somebody changed meanwhile is told what theirs has otherwise than what is kept; the second press
+// keeps theirs, and nothing is lost unsaid.
+func TestAnOrderThatWasChangedMeanwhileTellsTheDifference(t *testing.T) {
+	a := webtest.NewSample(t, web.Options{})
+	_, body := a.Page("/orders/1001/change", nil)
+	first, second := typedInto(t, body, "/orders/1001"), typedInto(t, body, "/orders/1001")
+	first.Set("line[0].quantity", "361")
+	if status, body := a.Page("/orders/1001", first); status != 303 {
+		t.Fatalf("the first: status %d, %s", status, mainOf(body))
+	}
+	second.Set("weight", "3")
+	status, body := a.Page("/orders/1001", second)
+	if status != 422 || !strings.Contains(body, `id="differs"`) || !strings.Contains(body, "priority 3 (was 1); line 1: pieces 360 (was 361)") {
+		t.Fatalf("the second: status %d, %s", status, mainOf(body))
+	}
+	if o, err := a.Shop.Orders.Get(t.Context(), "1001"); err != nil || o.Lines[0].Quantity != 361 || o.Weight != 1 {
+		t.Fatalf("kept before the second press: %+v, %v", o, err)
+	}
+	again := typedInto(t, body, "/orders/1001")
+	if again.Get("weight") != "3" {
+		t.Errorf("what was typed is gone: %v", again)
+	}
+	again.Set("line[0].quantity", "361")
+	if status, body := a.Page("/orders/1001", again); status != 303 {
+		t.Fatalf("pressed again: status %d, %s", status, mainOf(body))
+	}
+	if o, err := a.Shop.Orders.Get(t.Context(), "1001"); err != nil || o.Lines[0].Quantity != 361 || o.Weight != 3 {
+		t.Errorf("kept: %+v, %v", o, err)
+	}
+}
+
+// In the list of an order's reports the number of one that stands leads to where it is corrected; of one taken back it does not.
+func TestTheListOfReportsLeadsToTheirCorrection(t *testing.T) {
+	a := webtest.NewSample(t, web.Options{})
+	o, err := a.Shop.Orders.Get(t.Context(), "1001")
+	if err != nil {
+		t.Fatal(err)
+	}
+	six := ""
+	all, err := a.Shop.Machines.List(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range all {
+		if m.Name == "Six Sisters" {
+			six = m.ID
+		}
+	}
+	if _, err := a.Shop.Record(t.Context(), book.Report{OrderID: o.ID, Line: 1, MachineID: six, Good: 6, Breaks: -1}, act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	const to = `href="/orders/1001/record?correct=1"`
+	if _, body := a.Page("/orders/1001", nil); !strings.Contains(body, to) {
+		t.Errorf("no %s in the list of reports", to)
+	}
+	if status, body := a.Page("/orders/1001/record/1/undo", url.Values{"why": {"a slip"}}); status != 303 {
+		t.Fatalf("taken back: status %d, %s", status, mainOf(body))
+	}
+	if _, body := a.Page("/orders/1001", nil); strings.Contains(body, to) {
+		t.Error("a report that was taken back is still to be corrected")
+	}
+}
+
+// A price before there is a file names the machines that it leaves out, with a way to their prices.
+func TestARoughPriceLeadsToThePricesThatLack(t *testing.T) {
+	a := webtest.NewSample(t, web.Options{})
+	const asked = "/orders/rough?width=80&height=60&kind=badge&cover=half&colours=3&quantity=24"
+	if _, body := a.Page(asked, nil); strings.Contains(body, "/plan/hours?price=") {
+		t.Error("all machines have prices, and the page asks for some")
+	}
+	a.Machine("compact-8", "Whelk")
+	if _, body := a.Page(asked, nil); !strings.Contains(body, `href="/plan/hours?price=Whelk"`) || !strings.Contains(body, "Priced without Whelk,") {
+		t.Errorf("no way to the prices of Whelk: %s", mainOf(body))
 	}
 }
