@@ -242,7 +242,7 @@ func scored(t *testing.T, old Plan, p *Problem, s *Schedule) float64 {
 func TestWhyAJobMoved(t *testing.T) {
 	two := func() *Problem {
 		p := &Problem{Machines: []Machine{{ID: "a", Windows: []Window{{0, 1e6, 1}}}, {ID: "b", Windows: []Window{{0, 1e6, 1}}}},
-			Weights: Weights{Lateness: 1, MakeSpan: 1e-3, Money: 1, Move: 10}}
+			Weights: Weights{Lateness: 1, MakeSpan: 1e-3, Money: 1, Move: 10}, Crew: []Presence{{0, 1e6, 9}}}
 		for _, id := range []string{"1", "2", "3"} {
 			p.Jobs = append(p.Jobs, Job{ID: id, Name: "job " + id, Quantity: 10, Due: 5000, Weight: 1, Design: id,
 				Fits: []Fit{{0, 100, 1, 0}, {1, 100, 1, 0}}})

@@ -329,6 +329,9 @@ func (d *diff) pushed(now seen) words.Message {
 	mach := &d.a.Problem.Machines[l.Machine]
 	job := d.a.Problem.Jobs[l.Job].ID
 	bm := d.b.mach[mach.ID]
+	if pin := d.a.Problem.Jobs[l.Job].Pin; pin != nil && pin.Running && pin.Done > 0 && l.To < minShift && d.b.jobs[job].end.Before(d.a.Problem.Origin) {
+		return words.Say("plan-why.unreported", words.Args{"machine": theMachine(mach, l.Machine)})
+	}
 	type held struct {
 		name        string
 		work, waits float64
@@ -457,8 +460,10 @@ func (d *diff) pushed(now seen) words.Message {
 	if math.Abs(lost) > 1 {
 		return words.Say("plan-why.hours", words.Args{"machine": name})
 	}
-	switch short := d.a.Problem.shortOfHands() || d.b.Problem.shortOfHands(); {
-	case !short:
+	// A kept plan does not say who was on duty: of two that say it, hands are the reason where they differ.
+	short := d.a.Problem.shortOfHands() || d.b.Problem.shortOfHands()
+	switch sameHands := len(d.b.Problem.Crew) == 0 || slices.Equal(d.a.Problem.Crew, d.b.Problem.Crew); {
+	case !short || sameHands:
 		return words.Say("plan-why.before-in-all", words.Args{"machine": name})
 	case shift > 0:
 		return words.Say("plan-why.fewer-hands", words.Args{"machine": name})

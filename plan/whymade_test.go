@@ -89,6 +89,47 @@ func TestABegunJobEndsLaterByWhatHoldsItsMachine(t *testing.T) {
 	}
 }
 
+// A job that is on its machine, of which nobody spoke while its time went by, ends now at the earliest: it is told that nobody reported it, be
+// there ever so few operators for all machines; these are a reason only where both plans say who is on duty, and it is not the same.
+func TestAnUnreportedJobIsToldAsSuch(t *testing.T) {
+	at := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	few := []Presence{{0, 1e6, 1}}
+	problem := func(origin time.Time, crew []Presence, done float64) *Problem {
+		p := &Problem{Origin: origin, Crew: crew, Machines: []Machine{{ID: "a", Name: "a", Attention: .9}, {ID: "b", Name: "b", Attention: .9}},
+			Jobs: []Job{{ID: "A", Name: "A", Quantity: 20, Due: 1e5, Weight: 1, Design: "A", Fits: []Fit{{0, 100, 1, 0}}}}}
+		if done > 0 {
+			p.Jobs[0].Pin = &Pin{Running: true, Done: done}
+		}
+		return p
+	}
+	lot := func(to float64) *Schedule {
+		return &Schedule{Lots: []Lot{{Quantity: 20, To: to, Work: to, Running: true}}}
+	}
+	for _, c := range []struct {
+		what          string
+		before, after []Presence
+		later         time.Duration
+		was, done, is float64
+		want          string
+	}{
+		{"its time is over", nil, few, 9000 * time.Second, 2000, 2000, 0, "its time on machine a is over, and nobody has reported it as sewn"},
+		{"longer, of a kept plan", nil, few, 0, 2000, 0, 2030 + 60, "it takes"},
+		{"fewer hands", []Presence{{0, 1e6, 2}}, few, 0, 2000, 0, 2000, "machine a has less of the operators"},
+		{"as many hands", few, few, 0, 2000, 0, 2000, "what is before it on machine a takes another time in all"},
+		{"a kept plan, which does not say them", nil, few, 0, 2000, 0, 2000, "what is before it on machine a takes another time in all"},
+	} {
+		b := Plan{problem(at, c.before, c.done), lot(c.was)}
+		a := Plan{problem(at.Add(c.later), c.after, c.done), lot(c.is)}
+		if c.done == 0 && c.is == c.was { // as much work, an end that nothing of it explains
+			a.Schedule.Lots[0].To += 600
+		}
+		moved := Diff(b, a)
+		if len(moved) != 1 || !strings.HasPrefix(moved[0].Why.Text(nil), c.want) {
+			t.Errorf("%s: %+v, want %q", c.what, moved, c.want)
+		}
+	}
+}
+
 // A day on which goods come that is put off is a reason only where the job was to begin before it: one that stands behind
 // others until after that day moves by what comes before it.
 func TestGoodsThatComeLaterButInTimeMoveNothing(t *testing.T) {
