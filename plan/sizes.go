@@ -12,7 +12,7 @@ import (
 // share looks for better shares of the jobs that several machines may have: pieces go from one lot to
 // another, a lot goes to another machine, ends, or begins where none of the job was, as
 // long as the plan gets better. Jobs are left as they are where keep says so; but where one of these is late or
-// may be, as when a machine that has a part of it is down, it is shared anew, if that is worth more than a move.
+// is likelier to be than not, as when a machine that has a part of it is down, it is shared anew, if that is worth more than a move.
 func (x *search) share(ctx context.Context, keep func(job int32) bool) {
 	x.sharesOf(ctx, keep)
 	late := x.best.latest(keep)
@@ -30,11 +30,11 @@ func (x *search) share(ctx context.Context, keep func(job int32) bool) {
 // are many lots, as with shareTries.
 const lateShared = 20
 
-// latest are jobs of those that keep says stay that are late or may be, the worst first, as many as there is time for.
+// latest are jobs of those that keep says stay that are late, or likelier to be than not, the worst first, as many as there is time for.
 func (s *state) latest(keep func(job int32) bool) (jobs []int32) {
 	cost := map[int32]float64{}
 	for t, j := range s.md.job {
-		if s.md.quantity[t] > 0 && (s.odds[t] > .01 || s.done[t] > s.md.due[t]) && keep(j) {
+		if s.md.quantity[t] > 0 && (s.odds[t] > .5 || s.done[t] > s.md.due[t]) && keep(j) {
 			cost[j] = max(cost[j], s.late(int32(t), s.done[t], s.odds[t]))
 		}
 	}
