@@ -3,7 +3,6 @@ package plan
 import (
 	"cmp"
 	"context"
-	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -11,41 +10,8 @@ import (
 
 // share looks for better shares of the jobs that several machines may have: pieces go from one lot to
 // another, a lot goes to another machine, ends, or begins where none of the job was, as
-// long as the plan gets better. Jobs are left as they are where keep says so; but where one of these is late or
-// is likelier to be than not, as when a machine that has a part of it is down, it is shared anew, if that is worth more than a move.
+// long as the plan gets better. Jobs are left as they are where keep says so.
 func (x *search) share(ctx context.Context, keep func(job int32) bool) {
-	x.sharesOf(ctx, keep)
-	late := x.best.latest(keep)
-	if len(late) == 0 {
-		return
-	}
-	was := x.best
-	x.sharesOf(ctx, func(job int32) bool { return !slices.Contains(late, job) })
-	if x.best.value() >= was.value()-was.md.w.Move {
-		x.best = was
-	}
-}
-
-// lateShared is how many jobs that keep their shares are shared anew at most because they are late: fewer where there
-// are many lots, as with shareTries.
-const lateShared = 20
-
-// latest are jobs of those that keep says stay that are late, or likelier to be than not, the worst first, as many as there is time for.
-func (s *state) latest(keep func(job int32) bool) (jobs []int32) {
-	cost := map[int32]float64{}
-	for t, j := range s.md.job {
-		if s.md.quantity[t] > 0 && (s.odds[t] > .5 || s.done[t] > s.md.due[t]) && keep(j) {
-			cost[j] = max(cost[j], s.late(int32(t), s.done[t], s.odds[t]))
-		}
-	}
-	jobs = slices.SortedFunc(maps.Keys(cost), func(a, b int32) int {
-		return cmp.Or(cmp.Compare(cost[b], cost[a]), cmp.Compare(a, b))
-	})
-	return jobs[:min(len(jobs), max(1, lateShared*exhaustive/max(exhaustive, s.md.n)))]
-}
-
-// sharesOf is share for all jobs but those that keep says stay.
-func (x *search) sharesOf(ctx context.Context, keep func(job int32) bool) {
 	x.best.join()
 	s := x.best.spare(keep)
 	h := sharing{s: s, was: newState(s.md), left: shareTries * exhaustive / max(exhaustive, s.md.n)}
