@@ -163,7 +163,7 @@ type clockedRun struct{ *ask.ClockAnswer }
 func (a clockedRun) Weight() int { return 16<<10 + 6*len(a.Of.Records) }
 
 // mostAnswers is how many bytes of clocked runs are remembered.
-const mostAnswers = 24 << 20
+const mostAnswers = 12 << 20
 
 // shortRun is how many stitches are clocked as a page is written, in a few hundredths of a second: waiting behind
 // what is heavy would take longer.

@@ -114,7 +114,7 @@ const (
 	mostLines    = 200_000 // a plan asks for every line on every machine
 	mostClocked  = 4000    // a page, for a few
 	mostFigures  = 10_000
-	mostPromises = 100 // each may tell of every order that it makes late
+	mostPromises = 30 // each may tell of every order that it makes late
 	mostLaws     = 500
 	mostMoves    = 200 // runs stitch by stitch: what is on machines and comes next
 	mostSince    = 8

@@ -203,7 +203,7 @@ func showDesigns(c *call) error {
 }
 
 // mostRows is how many bytes of rows are kept as they were written.
-const mostRows = 16 << 20
+const mostRows = 10 << 20
 
 // designRows are rows of the list of designs. Each is kept as it was written, by all that its template is given: what is said of
 // the design, the machines and their sheets, by which it is clocked, and how who asks wants it.

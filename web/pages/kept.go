@@ -39,7 +39,7 @@ var keeps = map[string]keeping{
 
 const (
 	aQuarter = 15 * time.Minute
-	mostKept = 24 << 20 // bytes, packed
+	mostKept = 16 << 20 // bytes, packed
 )
 
 // errPasses is of a page that is not kept.
