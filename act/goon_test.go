@@ -1,6 +1,8 @@
 package act_test
 
 import (
+	"maps"
+	"slices"
 	"testing"
 	"time"
 
@@ -23,6 +25,13 @@ func sharing(p *book.Plan, order string) map[string]int {
 // A line that machines share by the plan goes on as planned where one of them begins, reports, stops: what is on it is a
 // part of its own, and each machine still has its pieces.
 func TestASharedLineGoesOnAsPlanned(t *testing.T) {
+	t.Run("few first", func(t *testing.T) { goesOn(t, false) })
+	t.Run("most first", func(t *testing.T) { goesOn(t, true) })
+}
+
+// goesOn has two of the machines that share a line begin, the one that has the most pieces first or the one that has the fewest, and the
+// other of them report and stop.
+func goesOn(t *testing.T, most bool) {
 	b := fresh(t)
 	o := b.order(t, "harbour-jacket-back.dst", 120, "2026-03-04", book.Agreed)
 	b.order(t, "whale-line.dst", 30, "2026-03-06", book.Agreed)
@@ -31,16 +40,12 @@ func TestASharedLineGoesOnAsPlanned(t *testing.T) {
 	if len(planned) < 2 {
 		t.Fatalf("the plan does not part the line: %v", planned)
 	}
-	first, last := "", ""
-	for m := range planned {
-		if first == "" || m < first {
-			first = m
-		}
-		if m > last {
-			last = m
-		}
+	on := slices.SortedFunc(maps.Keys(planned), func(a, b string) int { return planned[a] - planned[b] })
+	first, last := on[0], on[len(on)-1]
+	if most {
+		first, last = last, first
 	}
-	same := func(what string, later time.Duration) {
+	same := func(what string, later time.Duration) *book.Plan {
 		t.Helper()
 		a := b.since(t)
 		if len(a.Changes) == 0 {
@@ -66,6 +71,7 @@ func TestASharedLineGoesOnAsPlanned(t *testing.T) {
 				t.Errorf("%s: told as moved: %+v", what, m)
 			}
 		}
+		return again.Plan
 	}
 	for _, m := range []string{first, last} {
 		if _, err := b.Start(bg, o.ID, 1, m, 0, "", ""); err != nil {
@@ -88,5 +94,13 @@ func TestASharedLineGoesOnAsPlanned(t *testing.T) {
 		t.Fatal(err)
 	}
 	planned[first] -= 12 // off its own part, though nobody said that it began again
-	same("sewn unsaid", 90*time.Minute)
+	if most {            // as it goes on it is 18 h late: six pieces less on the one that has most, and it is in time
+		planned[first], planned[last] = planned[first]-6, planned[last]+6
+	}
+	again := same("sewn unsaid", 90*time.Minute)
+	for _, e := range again.Ends {
+		if most && e.OrderID == o.ID && e.Late > 0 {
+			t.Errorf("shared anew it is done %v, %v s late", e.End, e.Late)
+		}
+	}
 }

@@ -10,11 +10,51 @@ import (
 
 // share looks for better shares of the jobs that several machines may have: pieces go from one lot to
 // another, a lot goes to another machine, ends, or begins where none of the job was, as
-// long as the plan gets better. Jobs are left as they are where keep says so.
+// long as the plan gets better. Jobs are left as they are where keep says so; but one of these that is late by
+// hours, as when a machine that has a part of it is down, is shared anew where that saves much of what it costs, and more than
+// a move.
 func (x *search) share(ctx context.Context, keep func(job int32) bool) {
+	x.sharesOf(ctx, keep, shareTries)
+	late := x.best.latest(keep)
+	for _, l := range late {
+		was := x.best
+		x.sharesOf(ctx, func(job int32) bool { return job != l.job }, shareTries/len(late))
+		if x.best.value() > was.value()-max(was.md.w.Move, lateGain*l.cost) {
+			x.best = was
+		}
+	}
+}
+
+// A plan that is made again does not jiggle: lateLeast is how late a job is to be, in s, and lateGain the part of what that costs which is
+// to be saved, before one that was planned is shared anew. So are lateShared at most, fewer where there are many lots, as with shareTries.
+const lateLeast, lateGain, lateShared = 4 * 3600, .5, 20
+
+// lateJob is a job that is late, and what that costs.
+type lateJob struct {
+	job  int32
+	cost float64
+}
+
+// latest are jobs of those that keep says stay that are late by lateLeast, the worst first, as many as there is time for.
+func (s *state) latest(keep func(job int32) bool) (late []lateJob) {
+	cost := map[int32]float64{}
+	for t, j := range s.md.job {
+		if s.md.quantity[t] > 0 && s.done[t] > s.md.due[t]+lateLeast && keep(j) {
+			cost[j] = max(cost[j], s.late(int32(t), s.done[t], s.odds[t]))
+		}
+	}
+	for j, c := range cost {
+		late = append(late, lateJob{j, c})
+	}
+	slices.SortFunc(late, func(a, b lateJob) int { return cmp.Or(cmp.Compare(b.cost, a.cost), cmp.Compare(a.job, b.job)) })
+	return late[:min(len(late), max(1, lateShared*exhaustive/max(exhaustive, s.md.n)))]
+}
+
+// sharesOf is share for all jobs but those that keep says stay, with so many tries where lots are few.
+func (x *search) sharesOf(ctx context.Context, keep func(job int32) bool, tries int) {
 	x.best.join()
 	s := x.best.spare(keep)
-	h := sharing{s: s, was: newState(s.md), left: shareTries * exhaustive / max(exhaustive, s.md.n)}
+	h := sharing{s: s, was: newState(s.md), left: tries * exhaustive / max(exhaustive, s.md.n)}
 	orders := slices.DeleteFunc(slices.Clone(s.md.orders), func(lots []int32) bool { return keep(s.md.job[lots[0]]) })
 	h.climb(ctx, orders)
 	if s.md.n <= exhaustive && len(orders) > 0 { // of few lots: again from shares near the best

@@ -3,6 +3,7 @@ package plan
 import (
 	"context"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -81,6 +82,59 @@ func TestSharesAreThoseOfBruteForce(t *testing.T) {
 		}
 		if gap := s.Cost/best - 1; gap > .001 || gap < -1e-6 {
 			t.Errorf("round %d, %d jobs: %.2f, the least is %.2f: %v, have %v", round, n, s.Cost, best, bq, s.Lots)
+		}
+	}
+}
+
+// A large machine that has most of a rush order is down: the others share it anew, as a plan from nothing has it, though
+// two lots were planned. What is in time keeps its shares, and so does what would gain less than a move is worth.
+func TestALateOrderIsSharedAnew(t *testing.T) {
+	day := []Window{{0, 40 * 3600, 1}}
+	far := []Window{{100 * 3600, 140 * 3600, 1}}
+	before := &Problem{LotSeconds: 3600, Weights: Weights{Lateness: 1, Money: .01, Risk: 3600, Move: 7200},
+		Machines: []Machine{{ID: "a", Windows: day, Rate: 1}, {ID: "large", Windows: day, Rate: 1}, {ID: "b", Windows: far, Rate: 1}, {ID: "c", Windows: far, Rate: 1}},
+		Jobs: []Job{{ID: "rush", Quantity: 200, Due: 6 * 3600, Weight: 1,
+			Fits: []Fit{{0, 480, 1, 0}, {1, 480, 4, 0}, {2, 480, 1, 0}, {3, 480, 1, 0}}}}}
+	old := must(t, before, Options{Moves: 20_000, NoBound: true})
+	if len(old.Lots) != 2 || old.Late > 0 {
+		t.Fatalf("the plan before has %+v", old.Lots)
+	}
+	now := *before
+	now.Machines = slices.Clone(before.Machines)
+	now.Machines[1].Windows, now.Machines[2].Windows, now.Machines[3].Windows = far, day, day
+	for _, c := range []struct {
+		what      string
+		down      bool
+		due, move float64
+		lots      int
+		hopeless  bool // another order on the machine that is down has been late for weeks
+	}{{"late", true, 6, 7200, 3, false}, {"late beside what is later", true, 6, 7200, 3, true}, {"in time", true, 60, 7200, 2, false},
+		{"late by twenty minutes", false, 5, 60, 2, false}, {"late by less than a move is worth", false, 5, 7200, 2, false}} {
+		p := now
+		if p.Machines = slices.Clone(now.Machines); !c.down {
+			p.Machines[1].Windows = day
+		}
+		p.Jobs = slices.Clone(now.Jobs)
+		p.Jobs[0].Due, p.Weights.Move = c.due*3600, c.move
+		if c.hopeless {
+			p.Jobs = append(p.Jobs, Job{ID: "hopeless", Quantity: 1, Due: -1000 * 3600, Weight: 10, Fits: []Fit{{1, 480, 1, 0}}})
+		}
+		s, err := Replan(ctx, Plan{before, old}, &p, Options{Moves: 20_000, NoBound: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		lots, end := 0, 0.0
+		for _, l := range s.Lots {
+			if l.Job == 0 {
+				lots, end = lots+1, max(end, l.To)
+			}
+		}
+		if lots != c.lots {
+			t.Errorf("%s: %d lots, want %d: %+v", c.what, lots, c.lots, s.Lots)
+		}
+		// 200 pieces of 480 s on three machines: 67 of them are 8 h 56 min.
+		if c.lots == 3 && end > 67*480+1 {
+			t.Errorf("%s: all is sewn after %.1f h, three machines need 8.93", c.what, end/3600)
 		}
 	}
 }
