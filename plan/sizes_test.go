@@ -109,7 +109,7 @@ func TestALateOrderIsSharedAnew(t *testing.T) {
 		lots      int
 		hopeless  bool // another order on the machine that is down has been late for weeks
 	}{{"late", true, 6, 7200, 3, false}, {"late beside what is later", true, 6, 7200, 3, true}, {"in time", true, 60, 7200, 2, false},
-		{"late by twenty minutes", false, 5, 60, 2, false}, {"late by less than a move is worth", false, 5, 7200, 2, false}} {
+		{"late by days whatever is done", true, -100, 60, 2, false}, {"late by twenty minutes", false, 5, 60, 2, false}, {"late by less than a move is worth", false, 5, 7200, 2, false}} {
 		p := now
 		if p.Machines = slices.Clone(now.Machines); !c.down {
 			p.Machines[1].Windows = day
