@@ -62,7 +62,7 @@ const dearFrom = 0.05
 
 // Dear says which jobs of the kept plan are sewn at a higher cost than they were
 // quoted with, and what moving each would do. The cost is the quoted one with
-// the planned machines' time in place of the quoted ones'; set-ups are left out of both.
+// the planned machines' time in place of the quoted ones', each with one whole set-up, as quotes have.
 // nil where there is no plan.
 func Dear(ctx context.Context, from DearFrom) (*DearAnswer, error) {
 	kept, err := from.LastPlan(ctx)

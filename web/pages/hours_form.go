@@ -320,6 +320,20 @@ func sameWorkshop(a, b string) bool {
 	return ok && fine && was == is
 }
 
+// oneMore has rows' beginnings and ends typed as times of a type; what is empty cannot be taken away.
+func oneMore(rows []fieldRow, times string, empty func(row int) bool) {
+	for i := range rows {
+		if empty(i) {
+			rows[i].Drop = ""
+		}
+		for j := range rows[i].Fields {
+			if x := &rows[i].Fields[j]; strings.HasSuffix(x.Name, ".from") || strings.HasSuffix(x.Name, ".to") {
+				x.Type = times
+			}
+		}
+	}
+}
+
 // groups are the form's fields.
 func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
 	shifts := slices.Clone(in.Shift)
@@ -332,16 +346,7 @@ func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
 		}
 		return fieldRow{Says: words.Say("hours-page.shift-row").Text(f.w), Dropped: s.Drop}
 	})}
-	for i := range hours.Rows {
-		if shifts[i].empty() {
-			hours.Rows[i].Drop = ""
-		}
-		for j := range hours.Rows[i].Fields {
-			if x := &hours.Rows[i].Fields[j]; strings.HasSuffix(x.Name, ".from") || strings.HasSuffix(x.Name, ".to") {
-				x.Type = "time"
-			}
-		}
-	}
+	oneMore(hours.Rows, "time", func(i int) bool { return shifts[i].empty() })
 	downs := slices.Clone(in.Down)
 	if !f.bad() {
 		downs = append(downs, hoursDown{}) // one more
@@ -356,16 +361,7 @@ func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
 		}
 		return fieldRow{Says: words.Say("hours-page.down-row").Text(f.w), Dropped: d.Drop}
 	})}
-	for i := range down.Rows {
-		if downs[i].empty() {
-			down.Rows[i].Drop = ""
-		}
-		for j := range down.Rows[i].Fields {
-			if x := &down.Rows[i].Fields[j]; strings.HasSuffix(x.Name, ".from") || strings.HasSuffix(x.Name, ".to") {
-				x.Type = "datetime-local"
-			}
-		}
-	}
+	oneMore(down.Rows, "datetime-local", func(i int) bool { return downs[i].empty() })
 	ready := f.show("ready_by", words.Say("hours-field.ready-by").Text(f.w), in.ReadyBy)
 	ready.Type = "time"
 	zone := f.show("time_zone", words.Say("hours-field.time-zone").Text(f.w), in.Zone)
