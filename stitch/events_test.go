@@ -41,6 +41,16 @@ func told(s string, trimAfter int) string {
 	return strings.Join(out, " ")
 }
 
+// A run ends where it does, however long it is.
+func TestRunsOfAnyLength(t *testing.T) {
+	for n := 1; n <= 40; n++ {
+		sewn := strings.Repeat("s", n)
+		if got, want := told(sewn+"t"+sewn+"c"+sewn, 3), fmt.Sprintf("run%d trim run%d colour run%d", n, n, n); got != want {
+			t.Errorf("%d stitches: %s, want %s", n, got, want)
+		}
+	}
+}
+
 // MODEL section 1, case by case.
 func TestEventsAsAMachineReadsThem(t *testing.T) {
 	for _, c := range []struct{ records, want, why string }{

@@ -174,6 +174,13 @@ func TestADesignOfTooMuchIsRefused(t *testing.T) {
 			t.Errorf("without limits of one's own: %v", err)
 		}
 	}
+	much := bytes.Repeat(of(sew, stop), 9)
+	for _, alone := range []Limits{{Stitches: 5}, {Colours: 2}, {Rests: 3}} {
+		alone.FileBytes, alone.TotalBytes, alone.Entries = most.FileBytes, most.TotalBytes, most.Entries
+		if _, err := alone.DecodeAll(much, "a.exp"); err == nil {
+			t.Errorf("%+v takes nine stitches and nine colour stops in", alone)
+		}
+	}
 }
 
 func TestReadFileSaysWhatIsWrongWithThePath(t *testing.T) {
