@@ -182,6 +182,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 			*h = *best.unslipped(by).again()
 		}
 	}
+	*h = *h.retwinned(roundsDrift[len(roundsDrift)-1]).again()
 	h.doubt()
 	h.doubtPieces()
 	h.doubtAgain()

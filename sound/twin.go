@@ -35,7 +35,49 @@ func (h *hearing) untwin() {
 	if share == 0 {
 		return
 	}
-	own, all := 0, 0 // ends of runs that say that they lie on the stitch's stroke, more than say that they do not; all that say one of both
+	var own int
+	if own, h.unsure = h.ownStrokes(); own >= 0 {
+		return
+	}
+	for _, l := range h.laid {
+		was := l.heard[0]
+		l.toOther(h, share)
+		for i := range l.at { // where the run begins stays
+			l.at[i] -= was - l.heard[0]
+		}
+	}
+}
+
+// retwinned is the hearing by the other stroke of each revolution where the runs' ends say that it is the stitch's, with the ways in
+// which runs begin and end sought anew by that, where more is heard so: no machine begins as runs do that are laid on the wrong
+// one, and a law in which they begin with the one and go on with the other leaves strokes of each beginning silent.
+func (h *hearing) retwinned(by drifting) *hearing {
+	share := h.twin()
+	if share == 0 || h.opt.Known {
+		return h
+	}
+	if own, unsure := h.ownStrokes(); own >= 0 || unsure {
+		return h
+	}
+	try := h.again()
+	try.told = &told{tried: map[beside]bool{}}
+	for _, l := range try.laid {
+		l.toOther(h, share)
+	}
+	for range 2 {
+		try = try.number(by)
+		try.relearn(2)
+		try = try.lay(by)
+	}
+	if try.earned > h.earned+gains {
+		return try
+	}
+	return h
+}
+
+// ownStrokes are the ends of runs that say that they lie on the stitch's stroke, more than say that they do not; unsure: too few.
+func (h *hearing) ownStrokes() (own int, unsure bool) {
+	all := 0
 	ask := func(l *laid, begins bool) {
 		says := h.ownStroke(l, begins)
 		own, all = own+says, all+says*says
@@ -51,24 +93,21 @@ func (h *hearing) untwin() {
 			ask(l, false)
 		}
 	}
-	h.unsure = max(own, -own) < max(twinSure, (all+2)/3)
-	if own >= 0 {
-		return
-	}
-	for _, l := range h.laid {
-		was := slices.Clone(l.heard)
-		for i := range was {
-			switch {
-			case i > 0:
-				l.heard[i], l.gain[i] = pick(h.o, int((was[i-1]+share*(was[i]-was[i-1]))/Step+0.5))
-			case len(was) > 1:
-				l.heard[0], l.gain[0] = h.loudest(was[0], -(1-share)*(was[1]-was[0]))
-			}
-		}
-		for i := range l.at { // where the run begins stays
-			l.at[i] -= was[0] - l.heard[0]
+	return own, max(own, -own) < max(twinSure, (all+2)/3)
+}
+
+// toOther lays a passage on the other stroke of each revolution, a share of the turn after the last one.
+func (l *laid) toOther(h *hearing, share float64) {
+	was := slices.Clone(l.heard)
+	for i := range was {
+		switch {
+		case i > 0:
+			l.heard[i], l.gain[i] = pick(h.o, int((was[i-1]+share*(was[i]-was[i-1]))/Step+0.5))
+		case len(was) > 1:
+			l.heard[0], l.gain[0] = h.loudest(was[0], -(1-share)*(was[1]-was[0]))
 		}
 	}
+	l.liesAt = nil
 }
 
 // ownStroke says whether a run lies on the stitch's stroke, by one of its ends: 1 it does, -1 it does not, 0 that is not told. The pulses
