@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"needlepace/machine"
+	"needlepace/sound/synth"
 )
 
 // strokes is a curve of clear strokes, as many a second, for so many seconds; with a second one as
@@ -120,5 +121,39 @@ func TestOnWhichStrokeIsTold(t *testing.T) {
 		if by := all[0].heard[50] - was; !c.unsure && math.Abs(by-c.moves) > 0.002 {
 			t.Errorf("runs that lie %v s after the strokes that they begin with, a knock %v s before: laid %.3f s later, want %.3f", c.lies, c.knocks, by, c.moves)
 		}
+	}
+}
+
+// TestRunsOnTheOtherStrokeBeginAnew: by a law in which runs begin with the stitch's stroke and go on with the other, named one too high, what
+// lies between is silent.
+func TestRunsOnTheOtherStrokeBeginAnew(t *testing.T) {
+	class, _ := machine.Class("multi-12")
+	scene := synth.Quiet
+	scene.Second, scene.SecondAt = 1, 0.42
+	h, _ := sixRunsOn(t, class, 1, scene)
+	by := roundsDrift[2]
+	other := h.unknown()
+	other.law.phase = 0.42
+	other.relay()
+	for k, l := range other.laid {
+		own := h.laid[k]
+		for i := 1; i < len(l.heard); i++ { // the other stroke of the turn before
+			l.heard[i], l.gain[i] = pick(h.o, int((own.heard[i-1]+0.42*(own.heard[i]-own.heard[i-1]))/Step+0.5))
+		}
+	}
+	other = other.lay(by)
+	silent := other.silentAll()
+	if own, unsure := other.ownStrokes(); own >= 0 || unsure || silent < len(other.laid) {
+		t.Fatalf("by the runs' ends %d say that they lie on the stitch's stroke, unsure: %v; %d strokes of %d runs are silent", own, unsure, silent, len(other.laid))
+	}
+	for k, l := range other.retwinned(by).laid {
+		for _, i := range []int{0, 1, 2, 3, 20, len(l.heard) - 1} {
+			if off := l.heard[i] - h.laid[k].heard[i]; math.Abs(off) > 0.003 {
+				t.Errorf("stroke %d of run %d is heard %.3f s off", i, k, off)
+			}
+		}
+	}
+	if h = h.unknown(); h.retwinned(by) != h {
+		t.Error("runs that lie on the stitch's stroke are sought on the other")
 	}
 }

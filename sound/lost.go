@@ -28,16 +28,20 @@ func (h *hearing) found(by drifting) *hearing {
 			continue
 		}
 		try := best.again()
-		t := try.laid[k]
-		for i := range t.at {
-			t.heard[i], t.gain[i] = at+t.at[i], 1
-		}
-		t.liesAt = nil
+		try.laid[k].liesFrom(at)
 		if now := try.lay(by); now.earned > best.earned+lostGains && now.inOrder() {
 			best = now
 		}
 	}
 	return best
+}
+
+// liesFrom puts a passage's strokes where the law has them if it begins at a time in s.
+func (l *laid) liesFrom(at float64) {
+	for i := range l.at {
+		l.heard[i], l.gain[i] = at+l.at[i], 1
+	}
+	l.liesAt = nil
 }
 
 // earnsLittle reports whether so little of a passage is heard that it may lie elsewhere.

@@ -16,16 +16,16 @@ import (
 func sixRuns(t *testing.T) (*hearing, *synth.Performance) {
 	t.Helper()
 	class, _ := machine.Class("multi-12")
-	return sixRunsOn(t, class, 0.5)
+	return sixRunsOn(t, class, 0.5, synth.Quiet)
 }
 
-func sixRunsOn(t *testing.T, class *machine.Sheet, phase float64) (*hearing, *synth.Performance) {
+func sixRunsOn(t *testing.T, class *machine.Sheet, phase float64, scene synth.Scene) (*hearing, *synth.Performance) {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(11, 14))
 	d := runs(6)
 	job := clock.Job{Speed: 700}
 	p := synth.Perform(d, class, synth.Script{Job: job, Jitter: 0.0006, Phase: phase, RestSpread: 0.1, Lead: 2, Tail: 2}, rng)
-	h, err := work(context.Background(), heardBy(t, p.Record(synth.Quiet, rng), synth.Rate), d, class, job, Options{Known: true}, false)
+	h, err := work(context.Background(), heardBy(t, p.Record(scene, rng), synth.Rate), d, class, job, Options{Known: true}, false)
 	if err != nil {
 		t.Fatal(err)
 	}

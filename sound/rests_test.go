@@ -239,7 +239,7 @@ func TestASlowCreepIsSoughtInOneGo(t *testing.T) {
 	class, _ := machine.Class("multi-12")
 	slow := class.Clone()
 	slow.Shaft.CreepSpeed, slow.Shaft.AccelDown = 36, 6.3
-	h, _ := sixRunsOn(t, slow, 1)
+	h, _ := sixRunsOn(t, slow, 1, synth.Quiet)
 	c := h.cut()
 	own := way{law: h.law}
 	own.weigh(h, c, 0, true)

@@ -6,17 +6,12 @@ import (
 	"testing"
 
 	"needlepace/machine"
+	"needlepace/sound/synth"
 )
 
 // bent is the hearing with all numbers of its runs one too high: a stroke laid in the rest before each, its last one left out.
 func (h *hearing) bent() *hearing {
-	b := h.again()
-	b.opt.Known = false
-	b.fitted, b.prior = b.terms(), nil
-	for _, t := range b.fitted {
-		b.prior = append(b.prior, t.get(&h.law))
-	}
-	b.law = b.law.clone()
+	b := h.unknown()
 	s := &b.law.sheet.Shaft
 	s.SoftStartStitches, s.CreepSpeed = s.SoftStartStitches+1, 300
 	b.relay()
@@ -26,7 +21,18 @@ func (h *hearing) bent() *hearing {
 		copy(l.gain[1:], own.gain)
 		l.heard[0], l.gain[0], l.liesAt = own.heard[0]-0.2, 0, nil
 	}
-	b.told = &told{tried: map[beside]bool{}}
+	return b
+}
+
+// unknown is the hearing as of a machine of which only the class is known.
+func (h *hearing) unknown() *hearing {
+	b := h.again()
+	b.opt.Known = false
+	b.fitted, b.prior = b.terms(), nil
+	for _, t := range b.fitted {
+		b.prior = append(b.prior, t.get(&h.law))
+	}
+	b.law, b.told = b.law.clone(), &told{tried: map[beside]bool{}}
 	return b
 }
 
@@ -34,7 +40,7 @@ func (h *hearing) bent() *hearing {
 // beginning, and one that is left out at its end.
 func TestATurnTooManyInEveryRunIsFound(t *testing.T) {
 	class, _ := machine.Class("multi-12")
-	h, _ := sixRunsOn(t, class, 1)
+	h, _ := sixRunsOn(t, class, 1, synth.Quiet)
 	by := roundsDrift[2]
 	if _, found := h.slips(); found {
 		t.Error("strokes are said to be silent again and again where all are heard")

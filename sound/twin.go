@@ -18,6 +18,7 @@ const (
 	twinPulse         = 0.35  // of the run's usual stroke: a pulse
 	twinSeek          = 1.5   // s beyond a run's end in which its pulses may be
 	twinFar, twinNear = 7, 3  // strokes from a run's end from which its pulses are counted, and which they must reach
+	twinAside         = 0.15  // of a turn either side of the other stroke, as near as another may be
 	twinSure          = 2     // ends of runs that say the same, more than say another; and two in three of all
 )
 
@@ -48,15 +49,16 @@ func (h *hearing) untwin() {
 	}
 }
 
-// retwinned is the hearing by the other stroke of each revolution where the runs' ends say that it is the stitch's, with the ways in
-// which runs begin and end sought anew by that, where more is heard so: no machine begins as runs do that are laid on the wrong
-// one, and a law in which they begin with the one and go on with the other leaves strokes of each beginning silent.
+// retwinned is the hearing by the other stroke of each revolution where the runs' ends do not say that theirs is the stitch's and some
+// strokes are silent, with the ways in which runs begin and end sought anew by it, where half as many are silent then: no machine begins as runs do
+// that are laid on the wrong one, and by a law in which they begin with the one and go on with the other some of each beginning are.
+// What the two earn does not tell: one may be louder.
 func (h *hearing) retwinned(by drifting) *hearing {
 	share := h.twin()
 	if share == 0 || h.opt.Known {
 		return h
 	}
-	if own, unsure := h.ownStrokes(); own >= 0 || unsure {
+	if own, unsure := h.ownStrokes(); own >= 0 && !unsure {
 		return h
 	}
 	try := h.again()
@@ -64,15 +66,48 @@ func (h *hearing) retwinned(by drifting) *hearing {
 	for _, l := range try.laid {
 		l.toOther(h, share)
 	}
+	was := max(h.silentAll(), try.silentAll())
+	if was == 0 {
+		return h
+	}
 	for range 2 {
 		try = try.number(by)
 		try.relearn(2)
 		try = try.lay(by)
 	}
-	if try.earned > h.earned+gains {
-		return try
+	if try.silentAll() <= was/2 {
+		return try.laidAnew(by)
 	}
 	return h
+}
+
+// laidAnew lays runs of which some strokes are silent by the law alone, from where most of theirs are heard so, where fewer are then.
+func (h *hearing) laidAnew(by drifting) *hearing {
+	best := h
+	for k, l := range h.laid {
+		if h.silent(l) == 0 || !h.reliable(k) {
+			continue
+		}
+		begins := l.heard[0] - l.at[0]
+		at, ok := h.seek(l.passage, begins-twinSeek, begins+twinSeek)
+		if !ok {
+			continue
+		}
+		try := best.again()
+		try.laid[k].liesFrom(at)
+		if now := try.lay(by); now.silent(now.laid[k]) < h.silent(l) && now.inOrder() {
+			best = now
+		}
+	}
+	return best
+}
+
+// silentAll is how many strokes are silent.
+func (h *hearing) silentAll() (n int) {
+	for _, l := range h.laid {
+		n += h.silent(l)
+	}
+	return n
 }
 
 // ownStrokes are the ends of runs that say that they lie on the stitch's stroke, more than say that they do not; unsure: too few.
@@ -96,13 +131,17 @@ func (h *hearing) ownStrokes() (own int, unsure bool) {
 	return own, max(own, -own) < max(twinSure, (all+2)/3)
 }
 
-// toOther lays a passage on the other stroke of each revolution, a share of the turn after the last one.
+// toOther lays a passage on the other stroke of each revolution, a share of the turn after the last one; where the shaft rises or slows
+// that is not so, and it is the loudest well between the two.
 func (l *laid) toOther(h *hearing, share float64) {
 	was := slices.Clone(l.heard)
 	for i := range was {
 		switch {
 		case i > 0:
-			l.heard[i], l.gain[i] = pick(h.o, int((was[i-1]+share*(was[i]-was[i-1]))/Step+0.5))
+			turn := was[i] - was[i-1]
+			if l.heard[i], l.gain[i] = pick(h.o, int((was[i-1]+share*turn)/Step+0.5)); l.gain[i] <= clearly {
+				l.heard[i], l.gain[i] = h.loudestIn(was[i-1]+twinAside*turn, was[i]-twinAside*turn)
+			}
 		case len(was) > 1:
 			l.heard[0], l.gain[0] = h.loudest(was[0], -(1-share)*(was[1]-was[0]))
 		}
@@ -180,8 +219,16 @@ func (h *hearing) twin() float64 {
 // before it where they are negative: a shaft that starts or stops may take longer.
 func (h *hearing) loudest(stroke, after float64) (at, gain float64) {
 	from, to := stroke+0.8*after, stroke+twinSlow*after
-	at = stroke + after
-	for t := int(min(from, to) / Step); t <= int(max(from, to)/Step); t++ {
+	if at, gain = h.loudestIn(min(from, to), max(from, to)); gain == 0 {
+		at = stroke + after
+	}
+	return at, gain
+}
+
+// loudestIn is the loudest pulse from one time to another; half way between where there is none.
+func (h *hearing) loudestIn(from, to float64) (at, gain float64) {
+	at = (from + to) / 2
+	for t := int(from / Step); t <= int(to/Step); t++ {
 		if p, g := pick(h.o, t); g > gain {
 			at, gain = p, g
 		}
