@@ -17,19 +17,28 @@ const (
 // offBy is how likely numbers are wrong by 0 … mostShift, either way.
 type offBy [mostShift + 1]float64
 
-// within is by how many numbers may be wrong that are so likely wrong by 0, 1, …
+// within is by how many numbers may be wrong that are so likely wrong by 0, 1, … Farther than was looked each is less likely than the one
+// before it by as much as the last two say, by half at the least.
 func within(off []float64) int {
-	all := 0.0
+	last := len(off) - 1
+	farther := 0.0
+	if off[last-1] > 0 {
+		farther = min(off[last]/off[last-1], 0.5)
+	}
+	all := off[last] * farther / (1 - farther)
 	for _, v := range off {
 		all += v
 	}
 	sum := 0.0
-	for d, v := range off {
+	for d := 0; ; d++ {
+		v := off[min(d, last)]
+		if d > last {
+			v *= math.Pow(farther, float64(d-last))
+		}
 		if sum += v; sum >= numbersHold*all {
 			return d
 		}
 	}
-	return len(off) - 1
 }
 
 // doubt finds by how many the numbers of each passage may be wrong: every way to

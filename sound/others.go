@@ -35,6 +35,16 @@ func (h *hearing) others() (most int) {
 		if k+1 < len(h.laid) && h.laid[k+1].heard[0] < l.heard[last]+(pacedStrokes+2)*after {
 			after = 0
 		}
+		from, to := 0.0, h.curve.Seconds() // of what is no other run's
+		if k > 0 {
+			from = h.laid[k-1].heard[len(h.laid[k-1].heard)-1] + twinApart
+		}
+		if k+1 < len(h.laid) {
+			to = h.laid[k+1].heard[0] - twinApart
+		}
+		if n := max(h.walksOn(l, true, l.heard[in]-l.heard[in-1], from), h.walksOn(l, false, l.heard[last-in+1]-l.heard[last-in], to)); n >= walksStrokes {
+			most = max(most, n)
+		}
 		if before != 0 && h.goesOn(l.heard[a], before) || after != 0 && h.goesOn(l.heard[z], after) {
 			most = max(most, pacedStrokes)
 		}
@@ -140,3 +150,38 @@ func (h *hearing) doubled() (most int) {
 	}
 	return most
 }
+
+// walksOn is how many pulses as loud as a run's strokes follow its last one, or precede its first, until a time: the first at the run's
+// pace, turn s, the next always about as long after the last as that was after the one before, with none between, as a shaft rises and slows.
+func (h *hearing) walksOn(l *laid, begins bool, turn, until float64) (n int) {
+	at, by := l.heard[len(l.heard)-1], 1.0
+	if begins {
+		at, by = l.heard[0], -1
+	}
+	gains := slices.Clone(l.gain)
+	slices.Sort(gains)
+	least, slowest := max(float32(walksLoud*gains[len(gains)/2]), clearly), walksPace*turn
+	for d := twinApart; d < slowest && by*(at+by*d-until) < 0; d += Step {
+		t := int(math.Round((at + by*d) / Step))
+		if t < 1 || t+1 >= len(h.o) {
+			break
+		}
+		if h.o[t] < least || h.o[t] < h.o[t-1] || h.o[t] <= h.o[t+1] {
+			continue
+		}
+		if d < leastStep*turn {
+			break
+		}
+		at, turn, slowest, n = float64(t)*Step, d, mostStep*d, n+1
+		d = twinApart
+	}
+	return n
+}
+
+// The next pulse of a shaft that rises or slows is so many turns away, the first one walksPace at the most, and so loud beside the run's
+// strokes. So many are no knocks at rest: where people talk five were found to follow one another so.
+const (
+	leastStep, mostStep, walksPace = 0.75, 1.8, 1.3
+	walksLoud                      = 0.6
+	walksStrokes                   = 9
+)

@@ -48,8 +48,8 @@ func TestStrokesThatTheDesignDoesNotHave(t *testing.T) {
 	}{
 		{"nothing else", nil, all, 0},
 		{"a few knocks at its pace before it", row(3, from-3*turn, turn), all, 0},
-		{"a dozen strokes at its pace before it", row(12, from-12*turn, turn), all, 8},
-		{"a dozen strokes at its pace after it", row(12, end+turn, turn), all, 8},
+		{"a dozen strokes at its pace before it", row(12, from-12*turn, turn), all, 12},
+		{"a dozen strokes at its pace after it", row(12, end+turn, turn), all, 12},
 		{"a dozen that are slower", row(12, end+1.5*turn, 1.5*turn), all, 0},
 		{"knocks all the time, as loud between its strokes", row(400, end+turn/4, turn/4), all, 0},
 		{"five are masked", nil, mid(5), 0},
@@ -88,8 +88,37 @@ func TestStrokesThatTheDesignDoesNotHave(t *testing.T) {
 		t.Errorf("strokes come before a run's first one, which is silent: %d in a row that the design does not have, want 8", got)
 	}
 	h = laidEvenly(34, from, turn, row(12, from+34*turn, turn), all)
-	if got := h.others(); got != 8 {
-		t.Errorf("strokes go on beyond a short run: %d in a row that the design does not have, want 8", got)
+	if got := h.others(); got != 12 {
+		t.Errorf("strokes go on beyond a short run: %d in a row that the design does not have, want 12", got)
+	}
+	// A shaft that rises before the run, as a run's beginning does, or slows after it; knocks are no such.
+	for _, c := range []struct {
+		strokes int
+		ratio   float64
+		knocks  bool
+		want    int
+	}{{16, 1.12, false, 16}, {8, 1.12, false, 0}, {16, 1.12, true, 0}} {
+		for _, before := range []bool{true, false} {
+			var others []float64
+			t0, by, at := from, -turn, turn
+			if !before {
+				t0, by = end, turn
+			}
+			for i := range c.strokes {
+				t0 += by
+				others = append(others, t0)
+				if at = by * (c.ratio - 1); i >= 3 {
+					by += at / (1 + 0.3*float64(i))
+				}
+				if c.knocks {
+					others = append(others, t0+by/2)
+				}
+			}
+			h = laidEvenly(300, from, turn, others, all)
+			if got := h.others(); got != c.want {
+				t.Errorf("%+v, before: %v: %d in a row that the design does not have", c, before, got)
+			}
+		}
 	}
 	// The next run begins where these would be.
 	h = laidEvenly(300, from, turn, row(12, end+turn, turn), all)

@@ -78,6 +78,7 @@ func TestNumbersAreAsSureAsWhatIsHeard(t *testing.T) {
 		want int
 	}{
 		"heard clearly": {clear, 0}, "nothing heard": {none, 1}, "heard two before": {other, 2}, "either": {both, 2},
+		"as likely at the farthest looked at": {offBy{0.27, 0.32, 0.23, 0.18}, 5}, "seldom as far": {offBy{0.19, 0.23, 0.51, 0.07}, 3}, "not read": {offBy{0, 0, 0, 1}, 3},
 		"nineteen in twenty": {offBy{0.951, 0.049}, 0}, "nine in ten": {offBy{0.9, 0.1}, 1},
 	} {
 		if got := within(c.off[:]); got != c.want {
