@@ -2,6 +2,7 @@ package sound
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 )
 
@@ -9,7 +10,7 @@ import (
 type blurred struct {
 	sharp []int16                // in 1/wideUnit
 	wide  [len(blurRadii)][]int8 // by radius, in earnQuanta
-	block []int16                // the most that is earned in each beyondBlock ms, in 1/wideUnit
+	block [blockRows][]int16     // the most that is earned in 1, 2, 4, … times beyondBlock ms from each on, in 1/wideUnit
 	twins bool                   // the machine strikes twice a revolution: what lies beyond an end tells nothing
 }
 
@@ -68,7 +69,13 @@ func newBlurred(sharp []int16) *blurred {
 		}
 	}
 	for t := 0; t < len(sharp); t += beyondBlock {
-		b.block = append(b.block, slices.Max(sharp[t:min(t+beyondBlock, len(sharp))]))
+		b.block[0] = append(b.block[0], slices.Max(sharp[t:min(t+beyondBlock, len(sharp))]))
+	}
+	for k := 1; k < blockRows; k++ {
+		b.block[k] = slices.Clone(b.block[k-1])
+		for i := range b.block[k] {
+			b.block[k][i] = max(b.block[k][i], b.block[k-1][min(i+1<<(k-1), len(b.block[k])-1)])
+		}
 	}
 	return b
 }
@@ -77,6 +84,7 @@ func newBlurred(sharp []int16) *blurred {
 // and where what is heard of a rest anyway.
 const (
 	beyondBlock          = 16 // ms
+	blockRows            = 7
 	beforeFrom, afterBy  = 0.3, 0.6
 	beyondTo             = 1.5
 	beyondRest, restEnds = 2.5, 4.5
@@ -102,7 +110,7 @@ func (b *blurred) beyond(at, turn float64) float64 {
 	for k := range restParts {
 		from := at + (beyondRest+float64(k)*(restEnds-beyondRest))*turn
 		to := from + (restEnds-beyondRest)*turn
-		if k > 0 && (min(from, to) < 0 || int(max(from, to)/Step) >= len(b.sharp)) {
+		if k > 0 && (rest <= 0 || min(from, to) < 0 || int(max(from, to)/Step) >= len(b.sharp)) {
 			break
 		}
 		rest = min(rest, b.most(from, to))
@@ -113,10 +121,16 @@ func (b *blurred) beyond(at, turn float64) float64 {
 // most is the most that is earned between two times in s.
 func (b *blurred) most(from, to float64) float64 {
 	i, j := int(min(from, to)/Step)/beyondBlock, int(max(from, to)/Step)/beyondBlock
-	if i, j = max(i, 0), min(j, len(b.block)-1); i > j {
+	if i, j = max(i, 0), min(j, len(b.block[0])-1); i > j {
 		return 0
 	}
-	return float64(slices.Max(b.block[i:j+1])) / wideUnit
+	k := min(bits.Len(uint(j-i+1))-1, blockRows-1) // two rows of the greatest that fits, one over the other
+	row, last := b.block[k], j+1-1<<k
+	most := row[last]
+	for ; i < last; i += 1 << k {
+		most = max(most, row[i])
+	}
+	return float64(most) / wideUnit
 }
 
 // near is what is earned at a millisecond, or at most so many seconds from it; off

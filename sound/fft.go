@@ -12,14 +12,23 @@ import (
 // sizes used here that takes a tenth of the time of gonum's real transform, which
 // a test holds it to.
 type fft struct {
-	turns []complex128 // e^(−2πik/n), k < n
-	swaps [][2]int
+	stages [][]angles // of each pair of stages
+	swaps  [][2]int
 }
 
+// angles are what turns the second, third and fourth of four values.
+type angles struct{ second, third, fourth complex128 }
+
 func newFFT(n int) *fft {
-	f := &fft{turns: make([]complex128, n)}
-	for k := range f.turns {
-		f.turns[k] = cmplx.Rect(1, -2*math.Pi*float64(k)/float64(n))
+	f := &fft{}
+	at := func(k int) complex128 { return cmplx.Rect(1, -2*math.Pi*float64(k)/float64(n)) }
+	for half := firstHalf(n); 4*half <= n; half *= 4 {
+		every := n / (4 * half)
+		stage := make([]angles, half)
+		for k := range stage {
+			stage[k] = angles{at(2 * k * every), at(k * every), at(3 * k * every)}
+		}
+		f.stages = append(f.stages, stage)
 	}
 	shift := 64 - bits.Len(uint(n-1))
 	for i := range n {
@@ -39,28 +48,41 @@ func (f *fft) transform(x []complex128) {
 		a, b := x[i], x[i+1]
 		x[i], x[i+1] = a+b, a-b
 	}
-	half := 2
-	if bits.Len(uint(len(x)))&1 == 1 { // an odd number of stages is left
+	half := firstHalf(len(x))
+	if half == 4 { // an odd number of stages is left
 		for i := 0; i+3 < len(x); i += 4 {
 			a, b, c, d := x[i], x[i+1], x[i+2], x[i+3]
 			d = complex(imag(d), -real(d))
 			x[i], x[i+1], x[i+2], x[i+3] = a+c, b+d, a-c, b-d
 		}
-		half = 4
 	}
-	for ; 4*half <= len(x); half *= 4 {
-		every := len(x) / (4 * half)
+	for _, stage := range f.stages {
+		half := len(stage)
 		for from := 0; from < len(x); from += 4 * half {
 			p, q, r, s := x[from:from+half], x[from+half:from+2*half], x[from+2*half:from+3*half], x[from+3*half:from+4*half]
-			q, r, s = q[:len(p)], r[:len(p)], s[:len(p)]
-			for k, t := 0, 0; k < len(p); k, t = k+1, t+every {
-				a, b, c, d := p[k], times(f.turns[2*t], q[k]), times(f.turns[t], r[k]), times(f.turns[3*t], s[k])
-				sum, less, up, down := a+b, a-b, c+d, c-d
-				down = complex(imag(down), -real(down))
-				p[k], q[k], r[k], s[k] = sum+up, less+down, sum-up, less-down
+			p, q, r, s = p[:len(stage)], q[:len(stage)], r[:len(stage)], s[:len(stage)]
+			p[0], q[0], r[0], s[0] = fourOf(p[0], q[0], r[0], s[0]) // the first turns nothing
+			for k := 1; k < len(stage); k++ {
+				t := &stage[k]
+				p[k], q[k], r[k], s[k] = fourOf(p[k], times(t.second, q[k]), times(t.third, r[k]), times(t.fourth, s[k]))
 			}
 		}
 	}
+}
+
+// firstHalf is the half of what the first two stages at once leave whole, of n values.
+func firstHalf(n int) int {
+	if bits.Len(uint(n))&1 == 1 {
+		return 4
+	}
+	return 2
+}
+
+// fourOf is the transform of four values.
+func fourOf(a, b, c, d complex128) (p, q, r, s complex128) {
+	sum, less, up, down := a+b, a-b, c+d, c-d
+	down = complex(imag(down), -real(down))
+	return sum + up, less + down, sum - up, less - down
 }
 
 // times is a product without a look at what is no number.

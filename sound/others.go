@@ -151,37 +151,38 @@ func (h *hearing) doubled() (most int) {
 	return most
 }
 
-// walksOn is how many pulses as loud as a run's strokes follow its last one, or precede its first, until a time: the first at the run's
-// pace, turn s, the next always about as long after the last as that was after the one before, with none between, as a shaft rises and slows.
+// walksOn is how many pulses as loud as a run's strokes follow its last one, or precede its first, until a time: the first at about
+// the run's pace, turn s, the next always about as long after the last as that was after the one before, with none between, as a shaft rises and slows.
 func (h *hearing) walksOn(l *laid, begins bool, turn, until float64) (n int) {
-	at, by := l.heard[len(l.heard)-1], 1.0
+	stroke, by := l.heard[len(l.heard)-1], 1
 	if begins {
-		at, by = l.heard[0], -1
+		stroke, by = l.heard[0], -1
 	}
 	gains := slices.Clone(l.gain)
 	slices.Sort(gains)
-	least, slowest := max(float32(walksLoud*gains[len(gains)/2]), clearly), walksPace*turn
-	for d := twinApart; d < slowest && by*(at+by*d-until) < 0; d += Step {
-		t := int(math.Round((at + by*d) / Step))
-		if t < 1 || t+1 >= len(h.o) {
+	least, quickest, slowest := max(float32(walksLoud*gains[len(gains)/2]), clearly), turn/walksPace, walksPace*turn
+	at := int(math.Round(stroke / Step))
+	for t := at + by*int(twinApart/Step); t > 0 && t+1 < len(h.o) && float64(by)*(float64(t)*Step-until) < 0; t += by {
+		d := math.Abs(float64(t-at)) * Step
+		if d > slowest {
 			break
 		}
 		if h.o[t] < least || h.o[t] < h.o[t-1] || h.o[t] <= h.o[t+1] {
 			continue
 		}
-		if d < leastStep*turn {
+		if d < quickest {
 			break
 		}
-		at, turn, slowest, n = float64(t)*Step, d, mostStep*d, n+1
-		d = twinApart
+		at, quickest, slowest, n = t, leastStep*d, mostStep*d, n+1
+		t += by * int(twinApart/Step)
 	}
 	return n
 }
 
-// The next pulse of a shaft that rises or slows is so many turns away, the first one walksPace at the most, and so loud beside the run's
-// strokes. So many are no knocks at rest: where people talk five were found to follow one another so.
+// The next pulse of a shaft that rises or slows is so many turns away, the first one by walksPace more or less, and so loud beside the
+// run's strokes. So many are no knocks at rest: where people talk five were found to follow one another so.
 const (
-	leastStep, mostStep, walksPace = 0.75, 1.8, 1.3
+	leastStep, mostStep, walksPace = 0.75, 1.8, 1.5
 	walksLoud                      = 0.6
 	walksStrokes                   = 9
 )

@@ -50,7 +50,7 @@ func TestStrokesThatTheDesignDoesNotHave(t *testing.T) {
 		{"a few knocks at its pace before it", row(3, from-3*turn, turn), all, 0},
 		{"a dozen strokes at its pace before it", row(12, from-12*turn, turn), all, 12},
 		{"a dozen strokes at its pace after it", row(12, end+turn, turn), all, 12},
-		{"a dozen that are slower", row(12, end+1.5*turn, 1.5*turn), all, 0},
+		{"a dozen that are slower", row(12, end+1.6*turn, 1.6*turn), all, 0},
 		{"knocks all the time, as loud between its strokes", row(400, end+turn/4, turn/4), all, 0},
 		{"five are masked", nil, mid(5), 0},
 		{"six others in the place of five", row(6, from+149.8*turn, 0.9*turn), mid(5), 5},

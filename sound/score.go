@@ -36,7 +36,20 @@ type score struct {
 	speed    float64
 	frame    machine.Frame
 	room     *[]float64 // of the passages' times, from rooms; nil: their own
+	turned   map[turnedBy][]float64
 }
+
+// turnedBy is what the turns' times of some strokes of a score's passages depend on: where in the turn the needle strikes is not in it.
+type turnedBy struct {
+	speed float64
+	frame machine.Frame
+	shaft machine.Shaft
+	most  int
+	end   bool
+}
+
+// turnedKept are the laws whose turns are kept, at the most.
+const turnedKept = 256
 
 // rooms are for the times of scores that are looked at once: thousands are reckoned in one search.
 var rooms = sync.Pool{New: func() any { return new([]float64) }}
@@ -121,10 +134,10 @@ func (l law) score(d *stitch.Design) *score {
 func (s *score) by(l law) *score { return s.near(l, math.MaxInt, false) }
 
 // near is by for the most strokes of each passage that are next to its beginning, or its
-// end; the times of the others are not reckoned.
+// end; the times of the others are not reckoned. The turns of the last laws that were asked for so are kept: many differ only in when the
+// needle strikes.
 func (s *score) near(l law, most int, end bool) *score {
-	c := s.clocked(l)
-	out := &score{design: s.design, passages: slices.Clone(s.passages), rests: s.rests, clock: c, speed: l.setSpeed(), frame: l.sheet.Frame}
+	out := &score{design: s.design, passages: slices.Clone(s.passages), rests: s.rests, speed: l.setSpeed(), frame: l.sheet.Frame}
 	n := 0
 	for k := range s.passages {
 		n += len(s.passages[k].record)
@@ -133,18 +146,36 @@ func (s *score) near(l law, most int, end bool) *score {
 	if cap(*out.room) < 2*n {
 		*out.room = make([]float64, 2*n)
 	}
-	room := (*out.room)[:2*n]
-	clear(room)
+	turns, at := (*out.room)[:n], (*out.room)[n:2*n]
+	by := turnedBy{out.speed, out.frame, l.sheet.Shaft, most, end}
+	was, kept := s.turned[by]
+	if kept {
+		copy(turns, was)
+	} else {
+		clear(turns)
+		out.clock = s.clocked(l)
+	}
+	clear(at)
+	from := 0
 	for k := range out.passages {
 		p := &out.passages[k]
 		n := len(p.record)
-		p.turn, p.at, room = room[:n:n], room[n:2*n:2*n], room[2*n:]
-		c.Turns(s.design.Records[p.record[0]:p.record[n-1]+1], p.turn) // it is one run of the design's events
+		p.turn, p.at = turns[from:from+n:from+n], at[from:from+n:from+n]
+		from += n
+		if !kept {
+			out.clock.Turns(s.design.Records[p.record[0]:p.record[n-1]+1], p.turn) // it is one run of the design's events
+		}
 		from, to := 0, min(most, n)
 		if end {
 			from, to = n-to, n
 		}
 		p.strikes(l.phase, l.sheet.Shaft.CreepSpeed/60, from, to)
+	}
+	if !kept && most < math.MaxInt {
+		if len(s.turned) >= turnedKept || s.turned == nil {
+			s.turned = map[turnedBy][]float64{}
+		}
+		s.turned[by] = slices.Clone(turns)
 	}
 	return out
 }
