@@ -2,6 +2,8 @@ package sound
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"needlepace/machine"
@@ -41,6 +43,27 @@ func TestAStrokeBeyondTheFirstTellsAgainstIt(t *testing.T) {
 	} {
 		if got := c.b.beyond(c.at, c.turn); math.Abs(got-c.costs) > 0.01 {
 			t.Errorf("%s costs %.2f, want %.2f", c.name, got, c.costs)
+		}
+	}
+}
+
+// TestTheMostBetweenTwoTimes: by rows of blocks as by looking at each.
+func TestTheMostBetweenTwoTimes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 14))
+	sharp := make([]int16, 40000)
+	for i := range sharp {
+		sharp[i] = int16(rng.IntN(4000) - 3000)
+		if rng.IntN(300) == 0 {
+			sharp[i] = int16(rng.IntN(20000))
+		}
+	}
+	b := newBlurred(sharp)
+	for range 2000 {
+		from := rng.IntN(len(sharp) - 1)
+		to := min(from+rng.IntN(1+rng.IntN(30000)), len(sharp)-1)
+		want := slices.Max(sharp[from/16*16 : min(to/16*16+16, len(sharp))]) // the blocks that they lie in
+		if got := b.most((float64(to)+0.5)*Step, (float64(from)+0.5)*Step); math.Abs(got-float64(want)/wideUnit) > 1e-9 {
+			t.Fatalf("from %d to %d ms: %v, want %v", from, to, got, float64(want)/wideUnit)
 		}
 	}
 }

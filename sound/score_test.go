@@ -57,6 +57,23 @@ func TestARoomThatIsGivenBackIsUsedAnew(t *testing.T) {
 			}
 		}
 		got.done()
+		// By the same turns the needle strikes elsewhere; by other turns not.
+		for _, other := range []func(*law){func(l *law) { l.phase = 0.9 }, func(l *law) { l.sheet.Shaft.CreepSpeed *= 1.5 }, func(l *law) { l.sheet.Frame.AccelY /= 2 }} {
+			other(&l)
+			got, want = sc.near(l, 30, k%3 == 0), l.score(sc.design)
+			for i := range got.passages {
+				n := len(want.passages[i].at)
+				from, to := 0, min(30, n)
+				if k%3 == 0 {
+					from, to = n-to, n
+				}
+				a, b := got.passages[i], want.passages[i]
+				if !slices.Equal(a.turn, b.turn) || from == 0 && !slices.Equal(a.at[:to], b.at[:to]) {
+					t.Fatalf("law %d: passage %d takes %v and strikes at %v, read anew %v and %v", k, i, a.turn, a.at[from:to], b.turn, b.at[from:to])
+				}
+			}
+			got.done()
+		}
 	}
 }
 
