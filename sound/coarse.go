@@ -360,18 +360,17 @@ func walk(r *rhythm, n int, cells []cell, open, stops bool) (a *ahead, came [][]
 	}
 	for f := range n {
 		a.widen()
+		var here []uint8
+		if !open {
+			here = make([]uint8, a.hi-a.lo)
+			came, from = append(came, here), append(from, a.lo)
+		}
 		if f < len(r.gained) {
 			a.gained = &r.gained[f]
-			a.pass(0, nil)
-			continue
+			a.pass(0, here)
+		} else {
+			a.frame(r.at(f), here)
 		}
-		if open {
-			a.frame(r.at(f), nil)
-			continue
-		}
-		here := make([]uint8, a.hi-a.lo)
-		came, from = append(came, here), append(from, a.lo)
-		a.frame(r.at(f), here)
 	}
 	return a, came, from
 }

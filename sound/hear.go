@@ -403,7 +403,7 @@ func (h *hearing) shortened(l law) *hearing {
 	d := *h.whole
 	d.Records = d.Records[:p.record[strokeAt(p, float64(at.from))]+1]
 	c.whole, c.design, c.first = &d, &d, nil
-	c.rhythm = &rhythm{every: r.every, n: f + 1, e: r.e[:(f+1)*gridSize]}
+	c.rhythm = &rhythm{every: r.every, n: f + 1, e: r.e[:(f+1)*gridSize], gained: r.gained[:min(f+1, len(r.gained))]}
 	return &c
 }
 

@@ -230,6 +230,7 @@ func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 	if h.rhythm.share() < leastRhythm {
 		return nil, NoMachine
 	}
+	h.rhythm.keep()
 	r := h.rhythm.second()
 	s := search{hearing: h}
 	s.sample(h.law.score(h.whole))
@@ -339,15 +340,23 @@ func (s *search) near(x *[searchDims]float64, step float64) {
 // blurred is the evidence of the first n frames, with each speed's the best within
 // so many places of it, and what each frame earns.
 func (r *rhythm) blurred(by, n int) *rhythm {
-	out := &rhythm{every: r.every, n: n, e: make([]float32, n*gridSize), gained: make([]earnings, n)}
+	out := &rhythm{every: r.every, n: n, e: make([]float32, n*gridSize)}
 	for f := range n {
 		from, to := r.at(f), out.at(f)
 		for k := range to {
 			to[k] = slices.Max(from[max(0, k-by):min(gridSize, k+by+1)])
 		}
-		out.gained[f].of(to, float32(r.every/0.1))
 	}
+	out.keep()
 	return out
+}
+
+// keep reckons what each frame earns, for all laws that are tried on it.
+func (r *rhythm) keep() {
+	r.gained = make([]earnings, r.n)
+	for f := range r.gained {
+		r.gained[f].of(r.at(f), float32(r.every/0.1))
+	}
 }
 
 // retrace lays the law as learned so far on the rhythm; stops: the machine may
