@@ -175,8 +175,13 @@ func (s *saying) fact(c *book.InputChange) words.Message {
 			s.bare[line+" holds"] = true
 			return words.Say("since.holds", words.Args{"name": words.Name(book.LineNamed(c.Name, n, s.several[c.ID]))})
 		}
-		if rest == "good" && c.Was == "" {
-			was = words.Whole(0)
+		if rest == "good" || rest == "spoilt" || rest == "again" { // none of them is no fact
+			if c.Was == "" {
+				was = words.Whole(0)
+			}
+			if c.Is == "" {
+				is = words.Whole(0)
+			}
 		}
 		if s.several[c.ID] {
 			what = words.Say("since.of-line", words.Args{"line": words.Whole(n), "what": what})
@@ -187,7 +192,7 @@ func (s *saying) fact(c *book.InputChange) words.Message {
 }
 
 // sinceKeys are the keys that have a name of their own in the catalogue.
-var sinceKeys = []string{"due", "latest", "goods", "promised", "weight", "quantity", "speed", "good", "setup",
+var sinceKeys = []string{"due", "latest", "goods", "promised", "weight", "quantity", "speed", "good", "spoilt", "again", "setup",
 	"promise_percent", "split_hours", "labour_per_hour", "heads"}
 
 // keyName is a key of a file in words.

@@ -87,7 +87,7 @@ func saysHeading(said TableColumns, cell string) bool {
 // called reports whether a heading is one of a field's names.
 func (f *TableField) called(heading string) bool {
 	h := foldHeading(heading)
-	return h == strings.ReplaceAll(f.Key, "_", " ") || slices.Contains(f.names, h)
+	return h == strings.ReplaceAll(f.Key, "_", " ") || slices.Contains(f.names, h) || slices.Contains(otherNames[f.Key], h)
 }
 
 // alikeColumns reports whether a column says nothing, or nothing else than one before it.

@@ -49,6 +49,29 @@ var TableFields = []TableField{
 	{"note", false, []string{"note", "notes", "comment", "comments", "remark", "remarks"}},
 }
 
+// otherNames are headings in the other languages of the page. Common words of offices, from memory: no published source.
+var otherNames = map[string][]string{
+	"customer":         {"cliente", "nombre del cliente", "nombre", "comprador", "empresa", "nome do cliente", "nome", "müşteri", "müşteri adı", "firma", "khách hàng", "tên khách hàng", "khách", "công ty"},
+	"design":           {"diseño", "nombre del diseño", "archivo", "bordado", "logotipo", "motivo", "desenho", "matriz", "arquivo", "ficheiro", "logomarca", "desen", "desen adı", "dosya", "nakış", "mẫu", "mẫu thêu", "tên mẫu", "tệp"},
+	"quantity":         {"cantidad", "cant", "piezas", "unidades", "uds", "número de piezas", "quantidade", "qtd", "qtde", "peças", "adet", "miktar", "số lượng", "sl"},
+	"reference":        {"referencia", "pedido", "nº de pedido", "número de pedido", "orden de compra", "oc", "referência", "número do pedido", "nº do pedido", "encomenda", "ordem de compra", "sipariş", "sipariş no", "referans", "mã đơn", "mã đơn hàng", "số đơn hàng", "đơn hàng"},
+	"due":              {"fecha de entrega", "entrega", "plazo", "data de entrega", "prazo", "teslim tarihi", "teslim", "termin", "ngày giao", "ngày giao hàng", "hạn giao"},
+	"latest":           {"último día", "fecha límite", "último dia", "data limite", "en geç", "son gün", "chậm nhất", "ngày chậm nhất"},
+	"goods":            {"llegada de las prendas", "llegada de prendas", "chegada das peças", "ürün gelişi", "hàng về", "ngày hàng về"},
+	"priority":         {"prioridad", "prioridade", "öncelik", "ưu tiên", "độ ưu tiên"},
+	"customer_address": {"dirección", "dirección del cliente", "endereço", "morada", "adres", "địa chỉ"},
+	"garment":          {"prenda", "artículo", "producto", "peça", "artigo", "produto", "ürün", "giysi", "sản phẩm", "mặt hàng", "loại áo"},
+	sizeField:          {"talla", "tallas", "tamaño", "tamanho", "tamanhos", "beden", "cỡ", "kích cỡ"},
+	"garment_colour":   {"color de la prenda", "color de prenda", "cor da peça", "cor", "renk", "ürün rengi", "màu", "màu áo", "màu vải"},
+	"placement":        {"posición", "ubicación", "colocación", "posição", "localização", "konum", "nakış yeri", "vị trí"},
+	"threads":          {"hilos", "hilo", "colores de hilo", "cores de linha", "linhas", "iplik", "iplikler", "iplik rengi", "chỉ", "màu chỉ"},
+	"speed":            {"velocidad", "velocidade", "hız", "tốc độ"},
+	"cap_frame":        {"gorra", "gorras", "boné", "bonés", "şapka", "mũ", "nón"},
+	"digitize":         {"digitalizar"},
+	"agreed":           {"confirmado", "acordado", "onaylı", "onaylandı", "đã xác nhận"},
+	"note":             {"nota", "notas", "observaciones", "comentarios", "observações", "obs", "not", "notlar", "açıklama", "ghi chú"},
+}
+
 // sizeField is the field that may be several columns: one for each size, with its pieces under it.
 const sizeField = "size"
 
@@ -140,7 +163,8 @@ func HeadingsKey(head []string) string {
 }
 
 func foldHeading(s string) string {
-	return strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return strings.ContainsRune(" _-.:#*\t\n", r) }), " ")
+	s = strings.ReplaceAll(strings.ToLower(s), "i\u0307", "i") // İ of Turkish capitals
+	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(" _-.:#*\t\n", r) }), " ")
 }
 
 // Columns finds out which heading is what: as said, then as kept from a table with the same
@@ -203,7 +227,7 @@ func Columns(head []string, said, kept TableColumns) (TableColumns, error) {
 		if out[f.Key] != "" || taken["\x00"+f.Key] {
 			continue
 		}
-		for _, name := range append([]string{strings.ReplaceAll(f.Key, "_", " ")}, f.names...) {
+		for _, name := range slices.Concat([]string{strings.ReplaceAll(f.Key, "_", " ")}, f.names, otherNames[f.Key]) {
 			if h, ok := at(name); ok && !taken[h] {
 				out[f.Key], taken[h] = h, true
 				break

@@ -293,3 +293,37 @@ func TestAReferenceIsOfItsCustomer(t *testing.T) {
 		t.Errorf("one reference of two customers: %+v, %+v", a, b)
 	}
 }
+
+// Headings in the languages of the page are known as those in English are, in capitals too. Words from memory, no published source.
+func TestHeadingsInTheLanguagesOfThePage(t *testing.T) {
+	fields := []string{"customer", "design", "quantity", "due", "garment", "size", "garment_colour", "placement", "threads", "note"}
+	for _, line := range []string{
+		"Cliente|Diseño|Cant.|Fecha de entrega|Prenda|Talla|Color|Ubicación|Hilos|Observaciones",
+		"CLIENTE|DESENHO|QTD.|DATA DE ENTREGA|PEÇA|TAMANHO|COR|POSIÇÃO|CORES DE LINHA|OBS",
+		"MÜŞTERİ|DESEN|ADET|TESLİM TARİHİ|ÜRÜN|BEDEN|RENK|KONUM|İPLİK|NOT",
+		"Khách hàng|Mẫu thêu|Số lượng|Ngày giao|Sản phẩm|Cỡ|Màu|Vị trí|Chỉ|Ghi chú",
+	} {
+		head := strings.Split(line, "|")
+		got, err := Columns(head, nil, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, key := range fields {
+			if got[key] != head[i] {
+				t.Errorf("%s: the column %q is %q", key, head[i], got[key])
+			}
+		}
+	}
+}
+
+// Pieces without a size, beside those with one, are called so, and read back.
+func TestPiecesWithoutASizeAreCalledSo(t *testing.T) {
+	rows := []SizeRow{{"navy", "M", 1}, {"navy", "XL", 1}, {"navy", "", 2}, {"white", "", 3}}
+	text := SizesText(rows)
+	if text != "navy: M 1, XL 1, without size 2\nwhite: 3" {
+		t.Errorf("%q", text)
+	}
+	if got, err := ParseSizes(text); err != nil || !slices.Equal(rows, got) {
+		t.Errorf("read back: %v, %v", got, err)
+	}
+}

@@ -164,6 +164,9 @@ func Take(rows []SizeRow, pieces int) (first, rest []SizeRow) {
 	return first, rest
 }
 
+// noSize is what pieces without a size are called beside those with one.
+const noSize = "without size"
+
 // SizesText writes a table of sizes as people may type it: "navy: S 10, M 20" a
 // line.
 func SizesText(rows []SizeRow) string {
@@ -180,8 +183,11 @@ func SizesText(rows []SizeRow) string {
 		default:
 			b.WriteString(", ")
 		}
-		if r.Size != "" {
+		switch {
+		case r.Size != "":
 			b.WriteString(r.Size + " ")
+		case slices.ContainsFunc(rows, func(o SizeRow) bool { return o.Size != "" && o.Colour == r.Colour }):
+			b.WriteString(noSize + " ") // a number alone would be read as the size before it
 		}
 		b.WriteString(strconv.Itoa(r.Pieces))
 	}
@@ -270,7 +276,11 @@ func typedSizes(text string) (out []SizeRow, ok bool) {
 			if err != nil {
 				return nil, false
 			}
-			out = append(out, SizeRow{strings.TrimSpace(colour), strings.TrimSpace(m[1]), n})
+			size := strings.TrimSpace(m[1])
+			if strings.EqualFold(size, noSize) {
+				size = ""
+			}
+			out = append(out, SizeRow{strings.TrimSpace(colour), size, n})
 		}
 	}
 	return out, true

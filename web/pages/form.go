@@ -189,7 +189,9 @@ type form struct {
 	named map[string]string // fields by the domain's keys, where the form calls them otherwise
 	told  []string          // what is wrong with no field of the form
 	all   bool              // told says what is wrong with its fields too
-	w     *words.Writer     // how what is wrong is said; nil: in English
+	// somebody else's changes are in what the form was read into: that is shown, not what was typed
+	merged bool
+	w      *words.Writer // how what is wrong is said; nil: in English
 }
 
 // unreadable is what is wrong with what was typed, as a sentence of the catalogue.
@@ -408,6 +410,7 @@ type field struct {
 	Ticks          []tick // of days of the week
 	Type, Hint     string // of a text: how it is typed, and an example
 	Grow, Required bool
+	Focus          bool // the page begins at it
 	Once           bool // it is empty again when what it asks for is there
 }
 
@@ -434,7 +437,7 @@ func (f *form) show(name, label string, value any, options ...option) field {
 		x.Kind, x.Value, x.Grow = "area", strings.Join(v, "\n"), true
 	case weekdays:
 		x.Kind = "days"
-		if f.bad() && f.sent {
+		if f.bad() && f.sent && !f.merged {
 			v = f.typed[name]
 		}
 		for _, d := range daysOfWeek {
@@ -470,7 +473,7 @@ func (f *form) show(name, label string, value any, options ...option) field {
 	if f.bad() {
 		x.Wrong = f.wrong[name]
 	}
-	if f.bad() && f.sent {
+	if f.bad() && f.sent && !f.merged {
 		x.Value, x.On = f.typed.Get(name), f.typed.Get(name) == "1"
 	}
 	if x.Kind == "choice" && !slices.ContainsFunc(options, func(o option) bool { return o.Value == x.Value }) {

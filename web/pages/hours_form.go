@@ -60,9 +60,10 @@ func parseLines(s string) (out lines, err error) {
 // hoursForm is what the form of hours and prices turns: some keys of the
 // workshop's file. What is tagged own is the form's and not the file's.
 type hoursForm struct {
-	Sent    bool   `toml:"form" own:"1"`
-	Version count  `toml:"version" own:"1"` // that the form was made from
-	TOML    string `toml:"toml" own:"1"`    // a whole file instead
+	Sent    bool   `toml:"form" own:"1" merge:"no"`
+	Version count  `toml:"version" own:"1" merge:"no"` // that the form was made from
+	Was     string `toml:"was" own:"1" merge:"no"`     // the form as it was made (wasForm)
+	TOML    string `toml:"toml" own:"1" merge:"no"`    // a whole file instead
 
 	Zone     string       `toml:"time_zone"`
 	Shift    []hoursShift `toml:"shift"`
@@ -334,8 +335,8 @@ func oneMore(rows []fieldRow, times string, empty func(row int) bool) {
 	}
 }
 
-// groups are the form's fields.
-func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
+// groups are the form's fields; the page begins at the prices of machines that lack, if somebody came to put them in.
+func (in *hoursForm) groups(f *form, machines []*shop.Machine, lack []string) []fieldGroup {
 	shifts := slices.Clone(in.Shift)
 	if !f.bad() {
 		shifts = append(shifts, hoursShift{}) // one more
@@ -374,7 +375,12 @@ func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
 	all := fieldGroup{Title: words.Say("hours-page.prices").Text(f.w), Rows: []fieldRow{{Fields: f.fields("money.", in.Money, nil)}}}
 	own := fieldGroup{Title: words.Say("hours-page.machines").Text(f.w)}
 	for i, name := range shop.MachineNames(machines) {
-		own.Rows = append(own.Rows, fieldRow{Name: name, Fields: f.fields("own["+machines[i].ID+"].", in.Own[machines[i].ID], nil)})
+		row := fieldRow{Name: name, Fields: f.fields("own["+machines[i].ID+"].", in.Own[machines[i].ID], nil)}
+		if slices.Contains(lack, name) {
+			row.Fields[0].Focus = !slices.ContainsFunc(own.Rows, func(r fieldRow) bool { return r.Fields[0].Focus })
+			row.Name = words.Say("hours-page.no-price", words.Args{"machine": words.Name(name)}).Text(f.w)
+		}
+		own.Rows = append(own.Rows, row)
 	}
 	papers := fieldGroup{Title: words.Say("hours-page.papers").Text(f.w), Rows: []fieldRow{{Fields: []field{
 		f.show("address", words.Say("hours-field.address").Text(f.w), in.Address), f.show("terms", words.Say("hours-field.terms").Text(f.w), in.Terms)}}}}

@@ -322,7 +322,7 @@ func TestHoursThatStandSoAreNoChange(t *testing.T) {
 		t.Errorf("%d changes are %d: %s", before, after, is)
 	}
 	form.Set("money.labour_per_hour", "32.5") // made from what was there before
-	if status, body := a.Page("/plan/hours", form); status != 409 && status != 422 || !strings.Contains(body, "differs") {
+	if status, body := a.Page("/plan/hours", form); status != 409 && status != 422 || !strings.Contains(body, "Somebody else has kept meanwhile: 31.5") {
 		t.Errorf("status %d: %s", status, mainOf(body))
 	}
 }

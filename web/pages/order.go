@@ -182,6 +182,9 @@ func showOrder(c *call) error {
 	if c.asks("new") != "" {
 		p.tell(words.Say("order-page.taken-in", words.Args{"number": words.Name(strconv.Itoa(o.Number))}).Text(d.W))
 	}
+	if c.asks("kept") == "both" {
+		p.tell(words.Say("hours-page.kept-both").Text(d.W))
+	}
 	return c.show("order.html", p)
 }
 

@@ -10,13 +10,13 @@ import (
 	"needlepace/book"
 	"needlepace/money"
 	"needlepace/shop"
-	"needlepace/shop/orders"
 	"needlepace/words"
 )
 
 // orderFields is the form of an order.
 type orderFields struct {
-	Version  *count           `toml:"version"`
+	Version  *count           `toml:"version" merge:"no"`
+	Was      string           `toml:"was" merge:"no"` // the form as it was made (wasForm)
 	Customer string           `toml:"customer"`
 	Address  string           `toml:"customer_address"` // in lines
 	Their    string           `toml:"purchase_order"`
@@ -26,14 +26,14 @@ type orderFields struct {
 	Promised words.Day        `toml:"promised"`
 	Weight   *amount          `toml:"weight"`
 	Note     string           `toml:"note"`
-	Agreed   bool             `toml:"agreed"` // a new order is agreed already
+	Agreed   bool             `toml:"agreed" merge:"no"` // a new order is agreed already
 	Together bool             `toml:"together"`
 	Line     []orderLineField `toml:"line"`
 }
 
 // orderLineField is one line in the form.
 type orderLineField struct {
-	Line      *count `toml:"line"` // its number, once it is kept
+	Line      *count `toml:"line" merge:"no"` // its number, once it is kept
 	Design    string `toml:"design"`
 	Quantity  *count `toml:"quantity"`
 	Placement string `toml:"placement"`
@@ -61,7 +61,7 @@ type orderLineField struct {
 	Cap          bool          `toml:"cap"`
 	Metallic     bool          `toml:"metallic"`
 	Digitize     bool          `toml:"digitize"`
-	Drop         bool          `toml:"drop"`
+	Drop         bool          `toml:"drop" merge:"no"`
 }
 
 // orderFieldsOf fills the form with an order.
@@ -83,7 +83,11 @@ func (c *call) orderFieldsOf(o *book.Order) orderFields {
 			ApprovalDue: l.Approval.Due, SampleSent: l.Approval.Sent, Approved: l.Approval.Given,
 			Partner: l.Partner.Name, PartnerDays: some(count(l.Partner.Days)), PartnerPrice: someAmount(l.Partner.Price),
 			PartnerSent: l.Partner.Sent, PartnerBack: l.Partner.Back})
+		if !c.May(shop.SeeMoney) {
+			in.Line[i].PartnerPrice = nil
+		}
 	}
+	in.Was = wasForm(in)
 	return in
 }
 
@@ -210,7 +214,6 @@ type orderForm struct {
 	In      orderFields
 	Designs *designChoice
 	Today   string
-	Differs string // what was typed, against what is kept now, after a conflict
 	W       *words.Writer
 	name    func(id string) string // of a design
 }
@@ -233,8 +236,8 @@ func (d *orderForm) Design(f *form, name string, in *orderLineField) field {
 	return f.Choice(name, words.Say("order-form.design").Text(d.W), k.DesignID, []option{{k.DesignID, d.name(k.DesignID)}})
 }
 
-// orderPage shows the form of an order; differs is what it has otherwise than what is kept, after a conflict.
-func (c *call) orderPage(o *book.Order, in orderFields, f *form, differs string) error {
+// orderPage shows the form of an order.
+func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
 	d, _, err := c.When()
 	if err != nil {
 		return err
@@ -242,7 +245,7 @@ func (c *call) orderPage(o *book.Order, in orderFields, f *form, differs string)
 	if n := len(in.Line); n == 0 || in.Line[n-1] != (orderLineField{}) {
 		in.Line = append(in.Line, orderLineField{}) // an empty one; the page adds more
 	}
-	data := &orderForm{O: o, In: in, Today: d.Today().String(), Differs: differs, W: d.W, name: c.designName}
+	data := &orderForm{O: o, In: in, Today: d.Today().String(), W: d.W, name: c.designName}
 	if data.Designs, err = c.designChoice(); err != nil {
 		return err
 	}
@@ -267,7 +270,7 @@ func newOrder(c *call) error {
 		}
 		in.Line = append(in.Line, orderLineField{Design: id})
 	}
-	return c.orderPage(o, in, nil, "")
+	return c.orderPage(o, in, nil)
 }
 
 func showOrderForm(c *call) error {
@@ -275,7 +278,7 @@ func showOrderForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.orderPage(o, c.orderFieldsOf(o), nil, "")
+	return c.orderPage(o, c.orderFieldsOf(o), nil)
 }
 
 // addOrderForm takes a new order in.
@@ -295,7 +298,7 @@ func addOrderForm(c *call) error {
 			return "", inRow(rows, err)
 		}
 		return orderPath(kept) + "?new=1", nil
-	}, func(f *form) error { return c.orderPage(none, in, f, "") })
+	}, func(f *form) error { return c.orderPage(none, in, f) })
 }
 
 func changeOrderForm(c *call) error {
@@ -304,23 +307,30 @@ func changeOrderForm(c *call) error {
 		return err
 	}
 	var in orderFields
-	differs := ""
 	return c.sent(&in, func(f *form) (string, error) {
+		back := orderPath(was)
+		if now := c.orderFieldsOf(was); or(in.Version, *now.Version) != *now.Version {
+			for i := range in.Line {
+				if err := c.designOf(f, fmt.Sprintf("line[%d].design", i), &in.Line[i].Design); err != nil {
+					return "", err
+				}
+			}
+			agreed := f.meanwhile(in.Was, &now, &in)
+			if in.Version, in.Was = now.Version, now.Was; !agreed {
+				return "", nil
+			}
+			if f.merged {
+				back += "?kept=both"
+			}
+		}
 		o, rows, err := in.over(c, was, f)
 		if err != nil || f.bad() {
 			return "", err
 		}
 		o.Promised = in.Promised
-		kept, _, err := c.Shop.ChangeOrder(c.Ctx, o, c.By())
-		if shop.CodeOf(err) == shop.Conflict && o.Version != was.Version {
-			// The form is of what is kept now: what it has otherwise is told, and a second press keeps it.
-			differs, in.Version = orders.Differences(was, &o), some(count(was.Version))
-		}
-		if err != nil {
-			return "", inRow(rows, err)
-		}
-		return orderPath(kept), nil
-	}, func(f *form) error { return c.orderPage(was, in, f, differs) })
+		_, _, err = c.Shop.ChangeOrder(c.Ctx, o, c.By())
+		return back, inRow(rows, err)
+	}, func(f *form) error { return c.orderPage(was, in, f) })
 }
 
 func orderPath(o *book.Order) string { return "/orders/" + strconv.Itoa(o.Number) }

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -25,6 +24,7 @@ type hoursData struct {
 	Priced bool
 	// Version is the one that the file in the form was made from; 0: none is kept.
 	Version int
+	Was     string // the form of that version
 	Groups  []fieldGroup
 	Propose bool     // the browser's time zone
 	Differs []string // what the file that was typed has otherwise than the kept one, after a conflict
@@ -35,22 +35,7 @@ func showHours(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.hoursPage(withPrices(file, c.URL.Query()["price"]), nil, nil)
-}
-
-// withPrices puts the prices of machines that have none at the end of the file, to
-// be filled in.
-func withPrices(toml string, machines []string) string {
-	for _, name := range machines {
-		toml = fmt.Sprintf("%s\n\n[money.machines.%q]\n", strings.TrimRight(toml, "\n"), name)
-		for _, l := range []string{
-			"price =            # what it costs, or could be sold for today", "life_years =       # from today",
-			"salvage =          # what it is worth then", "upkeep_per_year =", "kilowatts =        # while sewing",
-		} {
-			toml += l + "\n"
-		}
-	}
-	return toml
+	return c.hoursPage(file, nil, nil)
 }
 
 // hoursPage shows hours and prices with their form and their file, or with what was sent of
@@ -69,33 +54,38 @@ func (c *call) hoursPage(toml string, in *hoursForm, f *form) error {
 	if data.Version, _, err = c.Shop.Setups.WorkshopVersion(c.Ctx); err != nil {
 		return err
 	}
-	if f != nil {
+	if f != nil && in == nil {
 		data.Differs = c.differs(w, toml)
 	}
 	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
 	}
-	fields := f
-	if in == nil { // the form as it is kept, or as it may begin
-		fields = &form{w: d.W}
-		from := w
-		if !given {
-			first, err := c.firstHours()
-			if err != nil {
-				return err
-			}
-			if from, err = book.ParseWorkshop("the first hours", []byte(first)); err != nil {
-				return err
-			}
+	from := w
+	if !given { // as it may begin
+		first, err := c.firstHours()
+		if err != nil {
+			return err
 		}
-		in = hoursOf(from, machines)
+		if from, err = book.ParseWorkshop("the first hours", []byte(first)); err != nil {
+			return err
+		}
+	}
+	kept := hoursOf(from, machines)
+	data.Was = wasForm(kept)
+	fields := f
+	if in == nil {
+		fields, in = &form{w: d.W}, kept
 	} else if data.TOML, err = c.hoursFile(); err != nil {
 		return err
 	}
-	data.Groups, data.Propose = in.groups(fields, machines), !given && w.Zone.String() == "UTC"
+	data.Groups, data.Propose = in.groups(fields, machines, c.URL.Query()["price"]), !given && w.Zone.String() == "UTC"
 	p := &page{Title: words.Say("hours-page.title").Text(d.W), Nav: "plan", Data: data, Form: f}
-	if c.asks("kept") != "" {
+	switch c.asks("kept") {
+	case "":
+	case "both":
+		p.tell(words.Say("hours-page.kept-both").Text(d.W))
+	default:
 		p.tell(words.Say("hours-page.kept").Text(d.W))
 	}
 	return c.show("plan_hours.html", p)
@@ -147,10 +137,27 @@ func keepHours(c *call) error {
 	}
 	file := ""
 	return c.sent(&in, func(f *form) (string, error) {
+		back := "/plan/hours?kept=1"
 		if file = in.TOML; in.Sent {
 			kept, err := c.hoursFile()
 			if err != nil {
 				return "", err
+			}
+			w, _, err := c.Shop.Setups.Workshop(c.Ctx)
+			if err != nil {
+				return "", err
+			}
+			version, _, err := c.Shop.Setups.WorkshopVersion(c.Ctx)
+			if err != nil {
+				return "", err
+			}
+			if version != int(in.Version) && in.Was != "" {
+				if agreed := f.meanwhile(in.Was, hoursOf(w, machines), &in); !agreed {
+					return "", nil
+				}
+				if in.Version = count(version); f.merged {
+					back = "/plan/hours?kept=both"
+				}
 			}
 			if file, err = in.file(f, kept, machines); err != nil || f.bad() {
 				return "", err
@@ -160,7 +167,7 @@ func keepHours(c *call) error {
 		if shop.CodeOf(err) == shop.Invalid && !in.Sent {
 			err = shop.At("toml", err)
 		}
-		return "/plan/hours?kept=1", err
+		return back, err
 	}, func(f *form) error {
 		if in.Sent {
 			return c.hoursPage(file, &in, f)

@@ -48,6 +48,61 @@ func TestTwoPeopleChangeTheHours(t *testing.T) {
 	}
 }
 
+// By the form, what only one of two people changes is kept, of each; what both change is shown side by side, and a second press
+// has the second one's, and leaves what else the first one changed.
+func TestTwoPeopleFillInTheHours(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	m := a.Machine("compact-8", "Whelk")
+	a.Send("PUT", "/workshop", map[string]any{"toml": "holidays = [\"2026-12-25\"]\nready_by = \"16:00\"\n[[shift]]\nfrom = \"07:00\"\nto = \"15:00\"\noperators = 1\n" +
+		"[money]\ncurrency = \"CLP\"\nshifts_per_year = 250\nmargin_percent = 30\nlabour_per_hour = 20\n"}).OK(200)
+	_, body := a.Page("/plan/hours", nil)
+	form := func() url.Values { return typedInto(t, body, "/plan/hours") }
+	first, second, third := form(), form(), form()
+	send := func(v url.Values, want int) string {
+		t.Helper()
+		status, body := a.Page("/plan/hours", v)
+		if status != want {
+			t.Fatalf("status %d, %s", status, mainOf(body))
+		}
+		return html.UnescapeString(body)
+	}
+	holds := func(want ...string) {
+		t.Helper()
+		file := webtest.Into[struct{ TOML string }](a.Send("GET", "/workshop", nil).OK(200)).TOML
+		for _, w := range want {
+			if !strings.Contains(strings.NewReplacer("'", "", `"`, "").Replace(file), w) {
+				t.Errorf("%q is not in\n%s", w, file)
+			}
+		}
+	}
+	first.Set("money.margin_percent", "35")
+	first.Set("shift[0].to", "15:30")
+	first.Set("own["+m+"].price", "9000")
+	first.Set("own["+m+"].life_years", "9")
+	first["shift[1].days"], first["shift[1].from"], first["shift[1].to"] = []string{"sat"}, []string{"08:00"}, []string{"12:00"}
+	first.Set("shift[1].operators", "1")
+	send(first, 303)
+	second.Set("money.labour_per_hour", "22")
+	second.Set("shift[0].operators", "2")
+	second["shift[1].days"], second["shift[1].from"], second["shift[1].to"] = []string{"sun"}, []string{"09:00"}, []string{"11:00"}
+	second.Set("shift[1].operators", "1")
+	second.Set("own["+m+"].kilowatts", "1.5")
+	send(second, 303)
+	holds("margin_percent = 35", "labour_per_hour = 22", "to = 15:30", "operators = 2", "days = [sat]", "days = [sun]", "price = 9000",
+		"kilowatts = 1.5", "2026-12-25")
+	third.Set("money.margin_percent", "32")
+	third.Set("ready_by", "17:00")
+	third.Set("holidays", "2026-12-24, 2026-12-25")
+	body = send(third, 422)
+	if !strings.Contains(body, "You both changed") || !strings.Contains(body, "Somebody else has kept meanwhile: 35") || strings.Count(body, "Somebody else has") != 1 {
+		t.Fatalf("the third: %s", mainOf(body))
+	}
+	holds("margin_percent = 35", "ready_by = 16:00")
+	send(form(), 303)
+	holds("margin_percent = 32", "labour_per_hour = 22", "to = 15:30", "operators = 2", "days = [sat]", "days = [sun]", "ready_by = 17:00", "2026-12-24",
+		"price = 9000")
+}
+
 // The same with a kept shift and a kept mix.
 func TestTwoPeopleChangeAShift(t *testing.T) {
 	a := webtest.New(t, web.Options{})

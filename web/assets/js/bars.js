@@ -217,6 +217,11 @@ export class Bars {
         c.fillStyle = foot[l.risk];
         if (l.risk) c.fillRect(x, y + tall - (l.risk === 2 ? 7 : 4), Math.max(w - .6, 1), l.risk === 2 ? 7 : 4);
         else c.fillRect(x, y + tall - 1, Math.max(w - .6, 1), 1);
+        const free = (k + 1 < lots.length ? at(lots[k + 1].setup) : wide) - x - w;
+        if (free > 30) { // its number behind it
+          c.font = h.font;
+          if (h.measureText(l.name).width + 8 < free) { c.fillStyle = colour("--np-ink"); c.fillText(l.name, x + w + 4, y + 14); }
+        }
       }
     }
     if (this.kept !== undefined && !wideOnes.some((l) => l.i === this.kept)) wideOnes.push(this.lots[this.kept]);
@@ -278,6 +283,8 @@ export class Bars {
     const x = this.axis.x(from), w = Math.max(this.axis.x(to) - x - 1, narrow), known = this.known;
     b.style.left = `${known.side + x}px`; b.style.width = `${w}px`; b.style.top = `${head + row * known.row + 5}px`;
     b.toggleAttribute("data-thumb", w > 110); b.toggleAttribute("data-says", w > 44);
+    const next = this.rows[row].find((o) => o !== l && o.setup >= to);
+    b.toggleAttribute("data-beside", w <= 44 && (next ? this.axis.x(next.setup) - x - w : 1e9) > 50); // room for its number behind it
     const set = /** @type {HTMLElement} */ (b.querySelector(".setup"));
     set.style.width = `${Math.max(0, this.axis.x(l.ready) - this.axis.x(l.setup))}px`;
     if (w > 110 && !b.querySelector("img")) {
