@@ -22,8 +22,8 @@ type hoursData struct {
 	Open   string // how it works, in words
 	Lines  []string
 	Priced bool
-	// Version is the one that the file in the form was made from; 0: none is kept.
-	Version int
+	// Version is the one that form and file were made from; 0: none is kept.
+	Version count
 	Was     string // the form of that version
 	Groups  []fieldGroup
 	Propose bool     // the browser's time zone
@@ -35,49 +35,52 @@ func showHours(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.hoursPage(file, nil, nil)
+	return c.hoursPage(&hoursForm{TOML: file}, nil)
 }
 
 // hoursPage shows hours and prices with their form and their file, or with what was sent of
-// them.
-func (c *call) hoursPage(toml string, in *hoursForm, f *form) error {
+// them: f.
+func (c *call) hoursPage(in *hoursForm, f *form) error {
 	w, given, err := c.Shop.Setups.Workshop(c.Ctx)
 	if err != nil {
 		return err
 	}
-	data := &hoursData{W: w, Given: given, Priced: w.Priced(), TOML: toml}
+	data := &hoursData{W: w, Given: given, Priced: w.Priced(), TOML: in.TOML, Version: in.Version, Was: in.Was}
 	d, _, err := c.When()
 	if err != nil {
 		return err
 	}
 	hoursInWords(data, d)
-	if data.Version, _, err = c.Shop.Setups.WorkshopVersion(c.Ctx); err != nil {
-		return err
-	}
-	if f != nil && in == nil {
-		data.Differs = c.differs(w, toml)
-	}
 	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
 	}
-	from := w
-	if !given { // as it may begin
-		first, err := c.firstHours()
-		if err != nil {
-			return err
-		}
-		if from, err = book.ParseWorkshop("the first hours", []byte(first)); err != nil {
-			return err
-		}
-	}
-	kept := hoursOf(from, machines)
-	data.Was = wasForm(kept)
 	fields := f
-	if in == nil {
-		fields, in = &form{w: d.W}, kept
-	} else if data.TOML, err = c.hoursFile(); err != nil {
-		return err
+	if in.Sent {
+		if data.TOML, err = c.hoursFile(); err != nil {
+			return err
+		}
+	} else { // the form as it is kept, or as it may begin
+		if fields = (&form{w: d.W}); f != nil {
+			data.Differs = c.differs(w, in.TOML)
+		} else {
+			version, _, err := c.Shop.Setups.WorkshopVersion(c.Ctx)
+			if err != nil {
+				return err
+			}
+			data.Version = count(version)
+		}
+		if !given {
+			first, err := c.firstHours()
+			if err != nil {
+				return err
+			}
+			if w, err = book.ParseWorkshop("the first hours", []byte(first)); err != nil {
+				return err
+			}
+		}
+		in = hoursOf(w, machines)
+		data.Was = wasForm(in)
 	}
 	data.Groups, data.Propose = in.groups(fields, machines, c.URL.Query()["price"]), !given && w.Zone.String() == "UTC"
 	p := &page{Title: words.Say("hours-page.title").Text(d.W), Nav: "plan", Data: data, Form: f}
@@ -138,24 +141,26 @@ func keepHours(c *call) error {
 	file := ""
 	return c.sent(&in, func(f *form) (string, error) {
 		back := "/plan/hours?kept=1"
+		version, _, err := c.Shop.Setups.WorkshopVersion(c.Ctx)
+		if err != nil {
+			return "", err
+		}
 		if file = in.TOML; in.Sent {
 			kept, err := c.hoursFile()
 			if err != nil {
 				return "", err
 			}
-			w, _, err := c.Shop.Setups.Workshop(c.Ctx)
-			if err != nil {
-				return "", err
-			}
-			version, _, err := c.Shop.Setups.WorkshopVersion(c.Ctx)
-			if err != nil {
-				return "", err
-			}
-			if version != int(in.Version) && in.Was != "" {
-				if agreed := f.meanwhile(in.Was, hoursOf(w, machines), &in); !agreed {
+			if version != int(in.Version) {
+				w, _, err := c.Shop.Setups.Workshop(c.Ctx)
+				if err != nil {
+					return "", err
+				}
+				now := hoursOf(w, machines)
+				agreed := f.meanwhile(in.Was, now, &in)
+				if in.Version, in.Was = count(version), wasForm(now); !agreed {
 					return "", nil
 				}
-				if in.Version = count(version); f.merged {
+				if f.merged {
 					back = "/plan/hours?kept=both"
 				}
 			}
@@ -163,17 +168,15 @@ func keepHours(c *call) error {
 				return "", err
 			}
 		}
-		_, err := c.Shop.Setups.SaveWorkshop(c.Ctx, setups.OnPage, file, int(in.Version))
-		if shop.CodeOf(err) == shop.Invalid && !in.Sent {
+		_, err = c.Shop.Setups.SaveWorkshop(c.Ctx, setups.OnPage, file, int(in.Version))
+		switch code := shop.CodeOf(err); {
+		case code == shop.Invalid && !in.Sent:
 			err = shop.At("toml", err)
+		case code == shop.Conflict && !in.Sent: // it is told what differs: what is sent again takes its place
+			in.Version = count(version)
 		}
 		return back, err
-	}, func(f *form) error {
-		if in.Sent {
-			return c.hoursPage(file, &in, f)
-		}
-		return c.hoursPage(in.TOML, nil, f)
-	})
+	}, func(f *form) error { return c.hoursPage(&in, f) })
 }
 
 // hoursTOML gives the file.

@@ -83,6 +83,9 @@ func (c *call) keepSetup(s *setupAsked, back string) (done bool, err error) {
 	next.TOML, next.Name = s.toml, cmp.Or(s.own.Name, next.Name)
 	next.Version = int(or(s.own.Version, count(next.Version)))
 	if _, err := c.Shop.Setups.Save(c.Ctx, next); err != nil {
+		if shop.CodeOf(err) == shop.Conflict { // it is told: what is sent again takes its place
+			s.own.Version = some(count(s.kept.Version))
+		}
 		return false, s.form.take(err)
 	}
 	return true, c.see(back + s.kept.ID)
@@ -138,12 +141,8 @@ func (s *setupAsked) Asked() bool { return s.form.sent && !s.form.bad() }
 // Name is what the setup is called, or is to be.
 func (s *setupAsked) Name() string { return firstOf(s.own.Name, s.kept.Name) }
 
-// Version is the one that the form is made from. Once it was told that another
-// is kept by now, it is that one: what is sent again takes its place.
+// Version is the one that the form is made from.
 func (s *setupAsked) Version() int {
-	if s.form.bad() {
-		return s.kept.Version
-	}
 	return int(or(s.own.Version, count(s.kept.Version)))
 }
 

@@ -103,6 +103,54 @@ func TestTwoPeopleFillInTheHours(t *testing.T) {
 		"price = 9000")
 }
 
+// A form that somebody else overtook and that has a slip in it, too: once the slip is mended, what the other one changed stays.
+func TestASlipInAFormForgetsNobodysChange(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	m, d := a.Machine("compact-8", "Whelk"), a.DemoDesign("ostrel-light.dst")
+	hours := "ready_by = \"16:00\"\n[[shift]]\nfrom = \"07:00\"\nto = \"15:00\"\noperators = 1\n"
+	a.Send("PUT", "/workshop", map[string]any{"toml": hours}).OK(200)
+	kept := func() string {
+		return webtest.Into[struct{ TOML string }](a.Send("GET", "/workshop", nil).OK(200)).TOML
+	}
+	_, body := a.Page("/plan/hours", nil)
+	mine := typedInto(t, body, "/plan/hours")
+	a.Send("PUT", "/workshop", map[string]any{"toml": strings.Replace(hours, "15:00", "15:30", 1), "base": 1}).OK(200)
+	mine.Set("ready_by", "17:00")
+	mine.Set("promise_percent", "many")
+	if status, body := a.Page("/plan/hours", mine); status != 422 {
+		t.Fatalf("%d", status)
+	} else if mine = typedInto(t, body, "/plan/hours"); mine.Get("shift[0].to") != "15:00" {
+		t.Fatalf("%v", mine)
+	}
+	mine.Set("promise_percent", "92")
+	if status, body := a.Page("/plan/hours", mine); status != 303 || !strings.Contains(kept(), "15:30") || !strings.Contains(kept(), "17:00") {
+		t.Errorf("status %d, kept\n%s\n%s", status, kept(), mainOf(body))
+	}
+	// A whole file.
+	file := url.Values{"toml": {"[[shift]\n"}, "version": {"1"}}
+	_, body = a.Page("/plan/hours", file)
+	_, part, _ := strings.Cut(body, `id="file"`)
+	again := typedInto(t, part, "/plan/hours")
+	again.Set("toml", hours)
+	if status, _ := a.Page("/plan/hours", again); status == 303 || !strings.Contains(kept(), "15:30") {
+		t.Errorf("status %d: the file put the other's change back unsaid\n%s", status, kept())
+	}
+	// A kept shift.
+	toml := "[shift]\nhours = 8\n[[machine]]\nname = \"one\"\nsheet = \"" + m + "\"\n[[operator]]\nname = \"Ada\"\n[[job]]\ndesign = \"" + d.ID + "\"\nquantity = 40\n"
+	s := webtest.Into[shop.Setup](a.Send("POST", "/setups", map[string]any{"kind": "floor", "name": "Day", "toml": toml}).OK(201))
+	_, body = a.Page("/floor/"+s.ID, nil)
+	shift := typedInto(t, body, "/floor/"+s.ID)
+	a.Send("PUT", "/setups/"+s.ID, map[string]any{"kind": "floor", "name": "Day", "toml": strings.Replace(toml, "quantity = 40", "quantity = 44", 1), "base": s.Version}).OK(200)
+	shift.Set("shift.hours", "long")
+	_, body = a.Page("/floor/"+s.ID, shift)
+	shift = typedInto(t, body, "/floor/"+s.ID)
+	shift.Set("shift.hours", "7")
+	a.Page("/floor/"+s.ID, shift)
+	if k := webtest.Into[shop.Setup](a.Send("GET", "/setups/"+s.ID, nil).OK(200)); !strings.Contains(k.TOML, "quantity = 44") {
+		t.Errorf("the shift put the other's change back unsaid: %s", k.TOML)
+	}
+}
+
 // The same with a kept shift and a kept mix.
 func TestTwoPeopleChangeAShift(t *testing.T) {
 	a := webtest.New(t, web.Options{})
