@@ -58,7 +58,10 @@ func (s *Shop) TakeTable(ctx context.Context, q TableQuestion, by string) (*ask.
 		return nil, shop.Invalidf("%w", err)
 	}
 	t, err := book.ReadOrders(sheet, head, columns, q.Days)
-	if err != nil {
+	switch {
+	case err != nil && len(a.Sheets) > 0: // a cover sheet, most likely
+		return nil, shop.Invalidf("%w; that is the sheet %s: the workbook has %s too, say which is to be read", err, a.Sheet, strings.Join(a.Sheets, ", "))
+	case err != nil:
 		return nil, shop.Invalidf("%w", err)
 	}
 	a.Unused, a.Days, a.DaysTold = append(a.Unused, t.Unused...), t.Days, q.Days == ""

@@ -171,6 +171,16 @@ func TestATableSaysHowItWasRead(t *testing.T) {
 			t.Errorf("sheet %q: %+v", sheet, a)
 		}
 	}
+	if err := f.SetSheetVisible("Sheet1", true); err != nil {
+		t.Fatal(err)
+	}
+	file.Reset()
+	if err := f.Write(&file); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.TakeTable(bg, act.TableQuestion{Name: "t.xlsx", Data: file.Bytes()}, ""); err == nil || !strings.Contains(err.Error(), "that is the sheet Sheet1: the workbook has Empty, March, April too") {
+		t.Errorf("a cover sheet: %v", err)
+	}
 	if _, err := b.TakeTable(bg, act.TableQuestion{Name: "t.xlsx", Data: file.Bytes(), Sheet: "May"}, ""); err == nil || !strings.Contains(err.Error(), "it has Sheet1, Empty, March, April") {
 		t.Errorf("a sheet that is none: %v", err)
 	}

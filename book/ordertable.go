@@ -108,8 +108,8 @@ type OrderTable struct {
 	Days    string    // how its days are written, where that had to be told apart: dmy or mdy
 }
 
-// usualSizes are headings of columns that have a size's pieces under them.
-var usualSizes = regexp.MustCompile(`^(size )?(x{0,4}s|m|l|x{1,5}l|[2-9]xs|[2-9]xl|[2-9]x|one size|os|osfa)$`)
+// usualSizes are headings of columns that have a size's pieces under them; p, g and ch are of Portuguese and Spanish.
+var usualSizes = regexp.MustCompile(`^(size )?(x{0,4}s|m|l|x{1,5}l|[2-9]xs|[2-9]xl|[2-9]x|one size|os|osfa|p{1,2}|g{1,3}|x{1,3}g{1,2}|e{1,3}x?g|ch)$`)
 
 // sizesAcross are the headings among free ones that are a garment's sizes; fewer than two are none.
 func sizesAcross(head []string, free func(h string) bool) string {

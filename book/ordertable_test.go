@@ -316,6 +316,17 @@ func TestHeadingsInTheLanguagesOfThePage(t *testing.T) {
 	}
 }
 
+// Sizes with a column each are known by their Portuguese and Spanish letters too. Common practice of clothes' labels, no published source.
+func TestSizesAcrossInPortugueseAndSpanish(t *testing.T) {
+	for _, line := range []string{"Cliente|Matriz|PP|P|M|G|GG|XGG", "Cliente|Diseño|CH|M|G|XG"} {
+		head := strings.Split(line, "|")
+		got, err := Columns(head, nil, nil)
+		if want := strings.Join(head[2:], ", "); err != nil || got["size"] != want {
+			t.Errorf("%q, %v, want %q", got["size"], err, want)
+		}
+	}
+}
+
 // Pieces without a size, beside those with one, are called so, and read back.
 func TestPiecesWithoutASizeAreCalledSo(t *testing.T) {
 	rows := []SizeRow{{"navy", "M", 1}, {"navy", "XL", 1}, {"navy", "", 2}, {"white", "", 3}}
