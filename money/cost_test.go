@@ -93,6 +93,30 @@ func TestEmptyHeadsAreCarriedByThePiecesThereAre(t *testing.T) {
 	}
 }
 
+// A piece with a name of its own sews it alone, the other heads at rest: those seconds are of the pieces that are there, in a last run with
+// empty heads too. By hand: four heads, 12 s a piece of which 2 s alone; five pieces are two runs of (12 − 2) × 4 s, and 5 × 2 s alone: 90 s,
+// 18 s a piece; its own needle sews 10 × 4 + 2 = 42 s.
+func TestWhatAPieceSewsAloneIsItsOwn(t *testing.T) {
+	m := Made{Heads: 4, Stitches: 1000, Shift: 8, Alone: 2}
+	m.Seconds[floor.Running] = 12
+	r := plainRates()
+	c, err := r.Of(m, Owned{Price: amount("7300"), Life: 10, KW: amount("1")}, 5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]Dec{"held": c.Held}
+	for _, l := range c.Lines {
+		got[l.Name] = l.Amount
+	}
+	for name, want := range map[string]Dec{"held": dec("18").Div(dec("3600")), "energy": r.Energy.Mul(dec("18").Div(dec("3600"))),
+		"needles": r.Needle.Mul(dec("42").Div(dec("3600"))).Div(r.NeedleHours.Dec)} {
+		if !want.IsPositive() || got[name].Sub(want).Abs().GreaterThan(dec("1e-9")) {
+			t.Errorf("%s: %s, by hand %s", name, got[name], want)
+		}
+	}
+}
+
+
 func TestOnePieceOnSixHeadsIsLoadedOnce(t *testing.T) {
 	// 60 s a head, 20 min of sewing. Six pieces are loaded in 360 s by one, in
 	// 180 s by two; one piece in 60 s by whoever is there.

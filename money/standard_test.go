@@ -38,6 +38,14 @@ func TestUsualPartsByHand(t *testing.T) {
 			}
 		}
 	}
+	// Two that are given 90 and 40 % leave nothing for the third: 0.9 and 0.4 of 1.3.
+	over := []Share{{Made: madeOn(1, 600), Given: dec(".9")}, {Made: madeOn(1, 600), Given: dec(".4")}, {Made: madeOn(6, 600), Given: none}}
+	Usual(over)
+	for i, w := range []string{"0.692", "0.308", "0"} {
+		if !over[i].Part.Equal(dec(w)) {
+			t.Errorf("given more than all: machine %d has %s, want %s", i, over[i].Part, w)
+		}
+	}
 	three := []Share{{Made: madeOn(1, 600), Given: none}, {Made: madeOn(1, 600), Given: none}, {Made: madeOn(1, 600), Given: none}}
 	Usual(three)
 	if sum := three[0].Part.Add(three[1].Part).Add(three[2].Part); !sum.Equal(one) {
