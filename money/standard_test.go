@@ -46,6 +46,12 @@ func TestUsualPartsByHand(t *testing.T) {
 			t.Errorf("given more than all: machine %d has %s, want %s", i, over[i].Part, w)
 		}
 	}
+	// What rounding leaves goes to the largest part: who is given nothing sews nothing.
+	four := []Share{{Made: madeOn(1, 600), Given: none}, {Made: madeOn(1, 600), Given: none}, {Made: madeOn(1, 600), Given: none}, {Made: madeOn(1, 600), Given: dec("0")}}
+	Usual(four)
+	if !four[3].Part.IsZero() || !four[0].Part.Equal(dec("0.334")) {
+		t.Errorf("thirds: %s, and nothing: %s", four[0].Part, four[3].Part)
+	}
 	three := []Share{{Made: madeOn(1, 600), Given: none}, {Made: madeOn(1, 600), Given: none}, {Made: madeOn(1, 600), Given: none}}
 	Usual(three)
 	if sum := three[0].Part.Add(three[1].Part).Add(three[2].Part); !sum.Equal(one) {
