@@ -1,6 +1,8 @@
 package paper
 
 import (
+	"math"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -36,6 +38,10 @@ func TableSheet(name string, t *ask.Table) Sheet {
 					cells[i], c.Format = v.Float(), format(v)
 				}
 			default:
+				if x, err := strconv.ParseFloat(v.Raw(), 64); err == nil && t.Columns[i].Number && math.Abs(x) < math.MaxFloat64 { // no figure that is none
+					cells[i] = x
+					continue
+				}
 				cells[i] = v.Raw()
 				c.Width = max(c.Width, min(float64(utf8.RuneCountInString(v.Raw()))+2, widest))
 			}

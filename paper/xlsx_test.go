@@ -2,11 +2,15 @@ package paper
 
 import (
 	"bytes"
+	"slices"
 	"testing"
 	"time"
 
 	"github.com/shopspring/decimal"
 	"github.com/xuri/excelize/v2"
+
+	"needlepace/ask"
+	"needlepace/words"
 )
 
 func planSheet() Sheet {
@@ -52,6 +56,19 @@ func TestWorkbookReadsBack(t *testing.T) {
 	for cell, want := range map[string]excelize.CellType{"B2": excelize.CellTypeUnset, "C3": excelize.CellTypeUnset, "A2": excelize.CellTypeInlineString} {
 		if got, _ := f.GetCellType(sheet, cell); got != want {
 			t.Errorf("%s is a cell of type %v, want %v", cell, got, want)
+		}
+	}
+}
+
+// What stands in a column of figures is a number in a workbook, below zero too, whatever people read there (minutes, of seconds); in a
+// column of text it stays text.
+func TestFiguresOfAnAnswerAreNumbersInAWorkbook(t *testing.T) {
+	s := TableSheet("after", &ask.Table{Columns: []ask.Column{{Key: "name"}, {Key: "over_seconds", Number: true}},
+		Rows: [][]words.Value{{words.Name("007"), words.Name("-5609.148")}, {words.Name("-2 left"), words.Name("none")}, {words.Name("b"), words.Name("NaN")}}})
+	want := [][]any{{"007", -5609.148}, {"-2 left", "none"}, {"b", "NaN"}}
+	for i := range want {
+		if !slices.Equal(s.Rows[i], want[i]) {
+			t.Errorf("row %d: %#v, want %#v", i, s.Rows[i], want[i])
 		}
 	}
 }
