@@ -387,6 +387,37 @@ func TestShopCostsOnTheDemoFloor(t *testing.T) {
 	if !q.Low.LessThan(last) || !q.High.GreaterThan(last) || !q.Steps[0].Total.GreaterThan(last) {
 		t.Errorf("cost %s between %s and %s; single piece %s", last, q.Low, q.High, q.Steps[0].Total)
 	}
+	// By hand: 240 s of set-up (SHOP.toml), and 25 s (the usual) for each of five cones on each of six heads.
+	if q.Made.Setup != 240+25*5*6 {
+		t.Errorf("a changeover of %g s, by hand 990 s", q.Made.Setup)
+	}
+	// The share of spoilt pieces is the expected one, whatever the draws; at most as many load a machine as there are operators; what is
+	// bought goes by the machine's own bobbins.
+	other := r.Shop.Machines[2]
+	r.Shop.Machines[2].Loaders, r.Shop.Machines[2].Bobbin.Metres = 9, other.Bobbin.Metres/4
+	again, err := OnFloor(context.Background(), r, &sf.Money, d, "light", 2, 850, floor.Goods{}, []int{48}, floor.Options{Seed: 2, Min: 4, Max: 4})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Shop.Machines[2] = other; again.Made.Spoilt != q.Made.Spoilt || again.Made.Loaders != 2 || q.Thread.Bobbins < 6 || again.Thread.Bobbins < 3*q.Thread.Bobbins {
+		t.Errorf("spoilt %g and %g, %d load, %d bobbins and %d", q.Made.Spoilt, again.Made.Spoilt, again.Made.Loaders, q.Thread.Bobbins, again.Thread.Bobbins)
+	}
+	// A machine whose reports say that it takes half as long again does so in all that a piece holds it.
+	run, err := floor.NewRun(d, r.Sheets[2], floor.Goods{}.Clock(850), r.Works[2], 6, r.Law, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var held []float64
+	for _, pace := range []float64{1, 1.5} {
+		made, err := Makes(context.Background(), r.Shop, []Sewn{{Machine: 2, Design: d, Run: run, Pace: pace, Law: r.Law, AtJumps: 3}}, floor.Options{Seed: 1, Min: 4, Max: 4})
+		if err != nil {
+			t.Fatal(err)
+		}
+		held = append(held, made[0].Occupied())
+	}
+	if math.Abs(held[1]/held[0]-1.5) > 1e-9 {
+		t.Errorf("a piece holds the machine %g s, by its reports %g s", held[0], held[1])
+	}
 	delete(sf.Money.Machines, "Six Sisters")
 	if _, err := OnFloor(context.Background(), r, &sf.Money, d, "light", 2, 850, floor.Goods{}, []int{1}, floor.Options{Seed: 1}); err == nil || !strings.Contains(err.Error(), "Six Sisters") {
 		t.Errorf("a machine without a price: %v", err)
