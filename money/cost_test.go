@@ -116,7 +116,6 @@ func TestWhatAPieceSewsAloneIsItsOwn(t *testing.T) {
 	}
 }
 
-
 func TestOnePieceOnSixHeadsIsLoadedOnce(t *testing.T) {
 	// 60 s a head, 20 min of sewing. Six pieces are loaded in 360 s by one, in
 	// 180 s by two; one piece in 60 s by whoever is there.
