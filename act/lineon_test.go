@@ -141,4 +141,26 @@ func TestAColourThatTheMachinesShareIsStartedInParts(t *testing.T) {
 	if !told {
 		t.Errorf("no machine has two colours of which others have some: %v", on)
 	}
+	// What is reported of the other colour is nothing of the part that is on the machine.
+	now, err := b.Orders.Get(bg, o.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	part := now.Lines[0].Holds[0]
+	other := map[string]string{"navy": "red", "red": "navy"}[part.Colour]
+	for _, c := range []struct {
+		colour string
+		left   int
+	}{{other, part.Quantity}, {part.Colour, part.Quantity - 3}} {
+		r := book.Report{OrderID: o.ID, Line: 1, MachineID: part.MachineID, Good: 3, Colour: c.colour, Breaks: -1}
+		out, err := b.Record(bg, r, act.Recording{}, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, h := range out.Order.Lines[0].Holds {
+			if h.MachineID == part.MachineID && h.Colour == part.Colour && h.Quantity != c.left {
+				t.Errorf("3 in %s reported: %d in %s are held, want %d", c.colour, h.Quantity, h.Colour, c.left)
+			}
+		}
+	}
 }
