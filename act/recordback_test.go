@@ -225,3 +225,22 @@ func TestADayOfAnotherYearIsASlip(t *testing.T) {
 		}
 	}
 }
+
+// An order that was moved to delivered whole keeps its reports: one taken back would leave pieces to sew of what the customer has.
+func TestAReportOfADeliveredOrderStays(t *testing.T) {
+	b := fresh(t)
+	o, r, err := reported(t, b, 240, 0, act.Recording{})
+	if err != nil || r.Order.State != book.Sewn {
+		t.Fatal(r, err)
+	}
+	if _, err := b.Orders.Move(bg, o.ID, 0, book.Delivered, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	_, err = b.TakeBack(bg, o.ID, "1", 0, "", "")
+	if shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "delivered") {
+		t.Errorf("taken back: %v", err)
+	}
+	if now, err := b.Orders.Get(bg, o.ID); err != nil || now.State != book.Delivered || now.Lines[0].Good != 240 {
+		t.Errorf("%+v, %v", now, err)
+	}
+}

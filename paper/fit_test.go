@@ -9,6 +9,8 @@ import (
 	"needlepace/book"
 	"needlepace/internal/readback"
 	"needlepace/picture"
+
+	"needlepace/words"
 )
 
 // fullSheet is a run sheet with so many colours and all that one can have: every
@@ -81,6 +83,16 @@ func TestTheCodeSaysWhereAPhoneCannotOpenIt(t *testing.T) {
 		r.Link, r.Reach = page, ask.RunSheetReach(page).Text(nil)
 		if text := strings.Join(readback.Pages(t, sheetPDF(t, r, A4)), " "); !strings.Contains(strings.Join(strings.Fields(text), " "), says) {
 			t.Errorf("%s: the paper does not say %q", page, says)
+		}
+	}
+}
+
+// The foot of a paper of a shop that has no name begins with what the paper is.
+func TestTheFootOfAShopWithoutAName(t *testing.T) {
+	for name, want := range map[string]string{"": "quote 7-1, 3 Mar 2026", "Quay": "Quay  ·  quote 7-1, 3 Mar 2026"} {
+		line := words.Say("quote.foot", words.Args{"shop": words.Name(name), "serial": words.Name("7-1"), "day": words.NewDay(2026, 3, 3)}).Text(nil)
+		if got := (&Shop{Name: name}).foot(line); got != want {
+			t.Errorf("%q: %q", name, got)
 		}
 	}
 }

@@ -187,10 +187,20 @@ func (p *page) fit(s string, w, size float64, bold bool) string {
 	return string(r[:n]) + "…"
 }
 
+// between stands between the parts of a foot.
+const between = " · "
+
+// foot is a foot that begins with the shop's name: of a shop without one, the rest.
+func (s *Shop) foot(line string) string {
+	if _, rest, ok := strings.Cut(line, between); ok && s.Name == "" {
+		return strings.TrimSpace(rest)
+	}
+	return line
+}
+
 // fitFoot is the line at the foot, at most w pt wide: where it is too long its first part, a
 // name that stands above too, is shortened, and not the day or who reckoned.
 func (p *page) fitFoot(w float64) string {
-	const between = " · "
 	name, rest, ok := strings.Cut(p.footer, between)
 	if left := w - p.wide(between+rest, small, false); ok && left > w/4 {
 		return p.fit(name, left, small, false) + between + rest

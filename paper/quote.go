@@ -70,7 +70,7 @@ func (q *Quote) lay(face *typeface, size Size) (*page, error) {
 	foot := words.Say("quote.foot", words.Args{
 		"shop": words.Name(q.Shop.Name), "serial": words.Name(q.Number), "day": q.Made,
 	})
-	p := newPageIn(face, size, q.text(title), foot.Text(q.W), words.Zone{}.At(q.Made, 0), q.W)
+	p := newPageIn(face, size, q.text(title), q.Shop.foot(foot.Text(q.W)), words.Zone{}.At(q.Made, 0), q.W)
 	if err := p.masthead(&q.Shop, q.text(words.Say("quote.kind")), q.Number); err != nil {
 		return nil, err
 	}

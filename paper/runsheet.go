@@ -86,9 +86,9 @@ func (r *RunSheet) PDF(w io.Writer, size Size) error {
 
 func (r *RunSheet) lay(size Size, how int) (*page, error) {
 	p := newPage(size, words.Say("runsheet.title", words.Args{"name": words.Name(r.Number)}).Text(r.W),
-		words.Say("runsheet.foot", words.Args{
+		r.Shop.foot(words.Say("runsheet.foot", words.Args{
 			"shop": words.Name(r.Shop.Name), "name": words.Name(r.Number), "day": words.NewDay(r.Made.Date()),
-		}).Text(r.W), r.Made, r.W)
+		}).Text(r.W)), r.Made, r.W)
 	drawH, stripH := 150.0, 160.0
 	switch how {
 	case tight:
