@@ -9,7 +9,6 @@ import (
 	"needlepace/book"
 	"needlepace/internal/readback"
 	"needlepace/picture"
-
 	"needlepace/words"
 )
 
