@@ -49,7 +49,7 @@ func TestPagesOfOrdersSayWhatIsWrong(t *testing.T) {
 		{"/orders", form("customer", "A", "line[0].design", design.ID, "line[0].quantity", "three"), 422, "Give a whole number"},
 		{"/orders", form("customer", "A", "due", "2020-02-02", "line[0].design", design.ID, "line[0].quantity", "3"), 422, "has passed"},
 		{"/orders", form("customer", "A"), 422, "no design"},
-		{"/orders/1001", form("customer", "A", "version", "99", "line[0].line", "1", "line[0].design", design.ID, "line[0].quantity", "3"), 422, "changed meanwhile"},
+		{"/orders/1001", form("customer", "A", "version", "99", "line[0].line", "1", "line[0].design", design.ID, "line[0].quantity", "3"), 422, "You both changed the same"},
 		{"/orders/1001/state", form("to", "delivered"), 422, "cannot become delivered"},
 		{"/orders/1006/quote?chance=150", nil, 200, "50 to 99.5"},
 		{"/orders/1006/quote?steps=some", nil, 200, "Give whole numbers"},
