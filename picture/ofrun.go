@@ -34,6 +34,8 @@ func RunOf(a *ask.ClockAnswer) *Run {
 		Parts: PartsOf(a.Parts),
 	}
 	kinds := d.Kinds(a.On.Reading.TrimAfterJumps)
+	p.Speeds = make([]float32, 0, len(p.Segs))
+	p.Trace = make([]TracePoint, 0, len(d.Records)+2*len(tr.Moments)+4)
 	end := 0.0
 	flush := func(to float64) {
 		p.Trace = append(p.Trace, TracePoint{T: end}, TracePoint{T: to})

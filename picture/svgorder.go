@@ -1,6 +1,19 @@
 package picture
 
-import "math"
+import (
+	"math"
+	"slices"
+	"sync"
+)
+
+// mark is what painted a cell first.
+type mark struct {
+	first int32 // the stitch, counted from 1
+	pen   uint16
+}
+
+// grids are what stretches takes room for, again and again.
+var grids = sync.Pool{New: func() any { return new([]mark) }}
 
 // Stitches of one pen can share a path only as long as no other pen's thread
 // lies between them: satin must stay on top of its underlay. stretches cuts
@@ -24,11 +37,11 @@ func stretches(t *Threads) []int {
 	}
 	nx := int(float64(b.MaxX-b.MinX)/cell) + 1
 	ny := int(float64(b.MaxY-b.MinY)/cell) + 1
-	type mark struct {
-		first int32 // the stitch, counted from 1
-		pen   uint16
-	}
-	grid := make([]mark, nx*ny)
+	room := grids.Get().(*[]mark)
+	defer grids.Put(room)
+	grid := slices.Grow((*room)[:0], nx*ny)[:nx*ny]
+	*room = grid
+	clear(grid)
 	start := 0 // of the stretch: marks before it are old
 	for i := range t.Segs {
 		s := &t.Segs[i]

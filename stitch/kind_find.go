@@ -1,6 +1,9 @@
 package stitch
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // What tells the kinds apart. Lengths are in units of 0.1 mm. Each is common
 // practice with no published source, set so that the places of the needle may
@@ -97,7 +100,8 @@ func (w knower) know(trimAfter int) {
 		for ; next < e.From; next++ {
 			x, y = x+int(w.rec[next].DX), y+int(w.rec[next].DY)
 		}
-		w.at, w.p, w.v, w.l = w.at[:0], w.p[:0], w.v[:0], w.l[:0]
+		n := e.To - e.From
+		w.at, w.p, w.v, w.l = slices.Grow(w.at[:0], n), slices.Grow(w.p[:0], n), slices.Grow(w.v[:0], n), slices.Grow(w.l[:0], n)
 		for ; next < e.To; next++ {
 			r := w.rec[next]
 			x, y = x+int(r.DX), y+int(r.DY)

@@ -59,10 +59,10 @@ var packers = sync.Pool{New: func() any {
 
 // NewWritten is a page of HTML, packed.
 func NewWritten(page []byte, tag string) *Written {
-	var b bytes.Buffer
+	b := bytes.NewBuffer(make([]byte, 0, len(page)/2)) // most pages pack to a fifth
 	z := packers.Get().(*gzip.Writer)
 	defer packers.Put(z)
-	z.Reset(&b)
+	z.Reset(b)
 	_, err := z.Write(page)
 	if err = cmp.Or(err, z.Close()); err != nil {
 		panic(err) // a buffer takes all
