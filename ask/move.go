@@ -205,14 +205,14 @@ func onDesk(ctx context.Context, from PlanFrom, m *Memory, now time.Time) (*prob
 
 // written is a plan as a schedule of a problem: the lots of its jobs, by machine and in their order.
 func (p *problem) written(on *book.Plan) *plan.Schedule {
-	jobs, machines := map[string]int{}, map[string]int{}
+	jobs, machines := make(map[string]int, len(p.Jobs)), map[string]int{}
 	for i := range p.Jobs {
 		jobs[p.Jobs[i].ID] = i
 	}
 	for m := range p.Machines {
 		machines[p.Machines[m].ID] = m
 	}
-	sc := &plan.Schedule{Complete: true}
+	sc := &plan.Schedule{Complete: true, Lots: make([]plan.Lot, 0, len(on.Lots))}
 	for i := range on.Lots {
 		l := &on.Lots[i]
 		j, ok := jobs[l.Job]
