@@ -176,7 +176,7 @@ const (
 	WatchPartner  WatchKind = "partner"
 	WatchOverdue  WatchKind = "not_recorded"
 	WatchSpoilt   WatchKind = "spoilt"
-	WatchMachine  WatchKind = "machine_off" // its timed runs take longer or shorter than its sheet says
+	WatchMachine  WatchKind = "machine_off" // its timed runs take longer or shorter than its sheet says, or than they did
 )
 
 // TodayAttention is something that needs a person.
@@ -192,6 +192,14 @@ type TodayFrom interface {
 	PlanFrom
 	// Scores are those of machines that were timed after something was predicted, by their IDs.
 	Scores(ctx context.Context) (map[string]*ScoreAnswer, error)
+	// Drifted are the machines that were found to have changed since their sheets were made, by their IDs.
+	Drifted(ctx context.Context) (map[string]Drifted, error)
+}
+
+// Drifted is a machine that has changed since its sheet was made.
+type Drifted struct {
+	Since  words.Day
+	Change float64 // of the times of its runs since then, relative; above 0: they are longer
 }
 
 // Today says what is on every machine now and what needs a person.
@@ -228,7 +236,11 @@ func Today(ctx context.Context, from TodayFrom, q TodayQuestion) (*TodayAnswer, 
 	if err != nil {
 		return nil, err
 	}
-	a.off(scores)
+	drifted, err := from.Drifted(ctx)
+	if err != nil {
+		return nil, err
+	}
+	a.off(scores, drifted)
 	a.say(t)
 	return a, nil
 }

@@ -74,10 +74,19 @@ func (t *today) watch(ctx context.Context, a *TodayAnswer) error {
 }
 
 // off lists machines that have changed, or whose sheets never were right: what was timed since is off from what was
-// predicted before it by more than chance.
-func (a *TodayAnswer) off(scores map[string]*ScoreAnswer) {
+// predicted before it by more than chance. Of one that was found to have changed on a day, that is said.
+func (a *TodayAnswer) off(scores map[string]*ScoreAnswer, drifted map[string]Drifted) {
 	for i := range a.Machines {
 		m := &a.Machines[i]
+		if d, ok := drifted[m.ID]; ok {
+			name, since, by := words.Name(m.Name), words.NearDay{Day: d.Since, Today: a.Zone.Day(a.Now)}, words.Share(math.Abs(d.Change))
+			say := words.Say("today.drifted-slower", words.Args{"machine": name, "since": since, "by": by})
+			if d.Change < 0 {
+				say = words.Say("today.drifted-faster", words.Args{"machine": name, "since": since, "by": by})
+			}
+			a.Watch = append(a.Watch, TodayAttention{Kind: WatchMachine, MachineID: m.ID, Say: say})
+			continue
+		}
 		sc := scores[m.ID]
 		if sc == nil || !sc.biased {
 			continue
@@ -97,12 +106,20 @@ func changedSince(ctx context.Context, from PlanFrom, now time.Time) (n int, err
 	if err != nil || since == nil {
 		return 0, err
 	}
-	for i := range since.Changes {
-		if !asUsual(&since.Changes[i].InputChange) {
+	return since.Moved(), nil
+}
+
+// Moved is how many things changed, but for what goes on as usual; none where there is no plan.
+func (a *SinceAnswer) Moved() (n int) {
+	if a == nil {
+		return 0
+	}
+	for i := range a.Changes {
+		if !asUsual(&a.Changes[i].InputChange) {
 			n++
 		}
 	}
-	return n, nil
+	return n
 }
 
 // stale says that things changed since the kept plan was made; empty where none did.

@@ -41,7 +41,7 @@ const (
 // Work is long work as its asker sees it: ask again until it is done.
 type Work struct {
 	ID       string       `json:"id"`
-	Kind     string       `json:"kind" doc:"learn, testpiece, audit, mend, mendmany, listen, compare, floor, demo, plan or try"`
+	Kind     string       `json:"kind" doc:"learn, testpiece, audit, mend, mendmany, listen, compare, floor, demo, plan, try, or round: what the program does by itself"`
 	State    State        `json:"state" enum:"waiting,running,done,failed,cancelled"`
 	Progress float64      `json:"progress" doc:"0 to 1; 0 while it cannot be told"`
 	Text     string       `json:"text" doc:"what is being done, for people"`

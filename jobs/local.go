@@ -52,9 +52,9 @@ type Slots struct {
 	own   map[string]shop.Slots // of kinds that have a slot of their own
 }
 
-// NewSlots are a slot for each two cores, and one for hearing.
+// NewSlots are a slot for each two cores, one for hearing, and one for rounds, which nobody waits for.
 func NewSlots() *Slots {
-	return &Slots{make(shop.Slots, max(1, runtime.GOMAXPROCS(0)/2)), map[string]shop.Slots{"listen": make(shop.Slots, 1)}}
+	return &Slots{make(shop.Slots, max(1, runtime.GOMAXPROCS(0)/2)), map[string]shop.Slots{"listen": make(shop.Slots, 1), roundKind: make(shop.Slots, 1)}}
 }
 
 // of are those of a kind. No slots are enough for all.
@@ -149,7 +149,11 @@ func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step
 			defer held.Leave()
 			ctx = ask.InRoom(ctx, held) // what is done elsewhere takes none
 		}
-		ctx, stop := context.WithTimeoutCause(ctx, w.limit, errTooLong)
+		limit := w.limit
+		if it.Kind == roundKind {
+			limit = RoundTime
+		}
+		ctx, stop := context.WithTimeoutCause(ctx, limit, errTooLong)
 		defer stop()
 		defer func() {
 			if p := recover(); p != nil {

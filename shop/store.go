@@ -26,6 +26,7 @@ type Store interface {
 	VisitStore
 	ListStore
 	ToldStore
+	RoundStore
 	// Close waits for what is under way.
 	Close() error
 }

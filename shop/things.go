@@ -223,10 +223,14 @@ type Settings struct {
 	Visits bool `json:"visits,omitempty" doc:"the shop advises others: its pages have visits"`
 	// TimeZone is the shop's until it says when it works; empty: UTC.
 	TimeZone string `json:"time_zone,omitempty" doc:"IANA name; of the shop until it says when it works"`
+	// DriftAt is when machines are looked over for timed runs that moved from their sheets, by the shop's clocks; empty: never.
+	DriftAt string `json:"drift_at" doc:"time of day, 14:30, at which machines' timed runs are looked through for what changed; empty: never"`
+	// PlanEvery is how often it is looked what changed since the plan was made, in minutes; 0: never.
+	PlanEvery int `json:"plan_every_minutes" doc:"how often it is looked what changed since the plan was made, 5 to 1440; 0: never"`
 }
 
 // DefaultSettings are those of a new shop.
-var DefaultSettings = Settings{Length: "mm", Hours: "24", Currency: "EUR", Paper: "A4"}
+var DefaultSettings = Settings{Length: "mm", Hours: "24", Currency: "EUR", Paper: "A4", DriftAt: "02:00", PlanEvery: 15}
 
 // SetupKind is what a setup describes.
 type SetupKind string

@@ -100,21 +100,8 @@ func (c Copies) Due(every time.Duration, now time.Time) (time.Time, error) {
 // retryCopy is after how long a copy that failed is tried again.
 const retryCopy = 10 * time.Minute
 
-// Regularly makes copies until ctx ends, and tells of each how it went.
-func (c Copies) Regularly(ctx context.Context, place string, every time.Duration, tell func(made Copied, next time.Time, err error)) {
-	due := c.begin(every, tell)
-	for {
-		select {
-		case <-time.After(time.Until(due)):
-		case <-ctx.Done():
-			return
-		}
-		due = c.next(ctx, place, every, tell)
-	}
-}
-
-// begin tells of the latest copy that is there, and when the next is due.
-func (c Copies) begin(every time.Duration, tell func(Copied, time.Time, error)) (due time.Time) {
+// Begin tells of the latest copy that is there, and when the next is due.
+func (c Copies) Begin(every time.Duration, tell func(Copied, time.Time, error)) (due time.Time) {
 	all, err := c.All()
 	due, err2 := c.Due(every, time.Now())
 	var last Copied
@@ -125,20 +112,16 @@ func (c Copies) begin(every time.Duration, tell func(Copied, time.Time, error)) 
 	return due
 }
 
-// next makes a copy, and says when the next is due.
-func (c Copies) next(ctx context.Context, place string, every time.Duration, tell func(Copied, time.Time, error)) (due time.Time) {
-	made, err := c.inTurn(ctx, place, every)
+// Next makes a copy, or gives the one that another program, which serves the same shop with the same folder, made when it
+// was due, and says when the next is due: of one that failed soon.
+func (c Copies) Next(ctx context.Context, place string, every time.Duration) (made Copied, due time.Time, err error) {
+	made, err = c.inTurn(ctx, place, every)
 	if due = time.Now().Add(min(every, retryCopy)); err == nil {
 		due = made.At.Add(every)
 	}
-	if ctx.Err() == nil {
-		tell(made, due, err)
-	}
-	return due
+	return made, due, err
 }
 
-// inTurn makes a copy, or gives the one that another program, which serves the same shop
-// with the same folder, made when it was due.
 func (c Copies) inTurn(ctx context.Context, place string, every time.Duration) (Copied, error) {
 	if postgres.IsAddress(place) {
 		end, err := postgres.Turn(ctx, place)
@@ -173,10 +156,13 @@ func (c Copies) RegularlyAll(ctx context.Context, i Installation, every time.Dur
 		for _, name := range names {
 			own := Copies{filepath.Join(c.Folder, name), c.Keep}
 			if _, ok := due[name]; !ok {
-				due[name] = own.begin(every, tell(name))
+				due[name] = own.Begin(every, tell(name))
 			}
 			if !due[name].After(time.Now()) && ctx.Err() == nil {
-				due[name] = own.next(ctx, i.Place(name), every, tell(name))
+				made, next, err := own.Next(ctx, i.Place(name), every)
+				if due[name] = next; ctx.Err() == nil {
+					tell(name)(made, next, err)
+				}
 			}
 		}
 		select {

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"context"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"slices"
@@ -10,10 +11,13 @@ import (
 	"testing/synctest"
 	"time"
 
+	"needlepace/act"
 	"needlepace/internal/pgtest"
+	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/store"
 	"needlepace/store/sqlite"
+	"needlepace/words"
 )
 
 func filesIn(t *testing.T, folder string) (names []string) {
@@ -100,12 +104,24 @@ func TestTheLatestCopiesStay(t *testing.T) {
 	}
 }
 
+// copying makes copies of a shop at a place as serve does, and tells of each, until end.
+func copying(t *testing.T, s store.Store, c store.Copies, place string, every time.Duration, tell func(store.Copied, time.Time, error)) (end func()) {
+	t.Helper()
+	r := act.New(s, act.Options{}).CopyRound("here", func() (time.Time, error) { return c.Due(every, time.Now()) }, func(ctx context.Context) (words.Message, error) {
+		made, next, err := c.Next(ctx, place, every)
+		if ctx.Err() == nil {
+			tell(made, next, err)
+		}
+		return words.Say("rounds.no-plan"), err
+	})
+	q := jobs.NewLocal(time.Minute, time.Now, nil)
+	stop := jobs.Regularly(slog.New(slog.DiscardHandler), jobs.In(q), r)
+	return func() { stop(); q.Close() }
+}
+
 // Copies are made when they are due, over restarts too; what fails is tried again soon.
 func TestCopiesAreMadeRegularly(t *testing.T) {
 	place, folder := filepath.Join(t.TempDir(), "shop.db"), t.TempDir()
-	s, err := sqlite.Open(bg, place)
-	must(t, err)
-	must(t, s.Close())
 	synctest.Test(t, func(t *testing.T) {
 		c := store.Copies{Folder: folder, Keep: 9}
 		type told struct {
@@ -113,31 +129,28 @@ func TestCopiesAreMadeRegularly(t *testing.T) {
 			failed   bool
 		}
 		began := time.Now()
-		run := func(place string, long time.Duration) (all []told) {
-			ctx, stop := context.WithCancel(bg)
-			done := make(chan struct{})
-			go func() {
-				defer close(done)
-				c.Regularly(ctx, place, 24*time.Hour, func(_ store.Copied, next time.Time, err error) {
-					all = append(all, told{time.Since(began).Round(time.Second), next.Sub(began).Round(time.Minute), err != nil})
-				})
-			}()
+		run := func(from string, long time.Duration) (all []told) {
+			s, err := sqlite.Open(bg, place)
+			must(t, err)
+			end := copying(t, s, c, from, 24*time.Hour, func(_ store.Copied, next time.Time, err error) {
+				all = append(all, told{time.Since(began).Round(time.Minute), next.Sub(began).Round(time.Minute), err != nil})
+			})
 			time.Sleep(long)
-			stop()
-			<-done
+			end()
+			must(t, s.Close())
 			return all
 		}
 		const day = 24 * time.Hour
-		if got, want := run(place, 30*time.Hour), []told{{0, 0, false}, {0, day, false}, {day, 2 * day, false}}; !slices.Equal(got, want) {
+		if got, want := run(place, 30*time.Hour), []told{{0, day, false}, {day, 2 * day, false}}; !slices.Equal(got, want) {
 			t.Errorf("two days: %v, want %v", got, want)
 		}
-		if got, want := run(place, 19*time.Hour), []told{{30 * time.Hour, 2 * day, false}, {2 * day, 3 * day, false}}; !slices.Equal(got, want) {
+		if got, want := run(place, 19*time.Hour), []told{{2 * day, 3 * day, false}}; !slices.Equal(got, want) {
 			t.Errorf("begun again: %v, want %v", got, want)
 		}
 		time.Sleep(30 * time.Hour) // it is late then
 		got := run(filepath.Join(folder, "none.db"), 15*time.Minute)
 		late := 79 * time.Hour
-		if want := []told{{late, 3 * day, false}, {late, late + 10*time.Minute, true}, {late + 10*time.Minute, late + 20*time.Minute, true}}; !slices.Equal(got, want) {
+		if want := []told{{late, late + 10*time.Minute, true}, {late + 10*time.Minute, late + 20*time.Minute, true}}; !slices.Equal(got, want) {
 			t.Errorf("what fails: %v, want %v", got, want)
 		}
 	})
@@ -146,41 +159,24 @@ func TestCopiesAreMadeRegularly(t *testing.T) {
 	}
 }
 
-// Where several programs serve a shop in a database with one folder for its copies, one of them makes each.
+// Where several programs that know nothing of each other serve a shop in a database with one folder for its copies (on
+// computers of their own), one of them makes each.
 func TestOneOfManyMakesTheCopy(t *testing.T) {
 	place := pgtest.Database(t)
 	s := open(t, place)
 	must(t, s.SetSetting(bg, "where", []byte("here")))
-	must(t, s.Close())
 	c := store.Copies{Folder: t.TempDir(), Keep: 9}
 	_, err := c.Make(bg, place, time.Now().Add(-2*time.Hour))
 	must(t, err)
-	ctx, stop := context.WithCancel(bg)
 	var wg sync.WaitGroup
-	made := make(chan store.Copied, 100)
 	for range 4 {
 		wg.Go(func() {
-			c.Regularly(ctx, place, time.Hour, func(is store.Copied, _ time.Time, err error) {
-				if err != nil {
-					t.Error(err)
-				}
-				if time.Since(is.At) < time.Hour { // not the one of before
-					made <- is
-				}
-			})
+			is, next, err := c.Next(bg, place, time.Hour)
+			if err != nil || is.Bytes == 0 || time.Since(is.At) > time.Minute || !next.Equal(is.At.Add(time.Hour)) {
+				t.Errorf("one is told of %+v, the next %v, %v", is, next, err)
+			}
 		})
 	}
-	for range 4 { // all are told of it
-		select {
-		case is := <-made:
-			if is.Bytes == 0 || time.Since(is.At) > time.Minute {
-				t.Errorf("they are told of %+v", is)
-			}
-		case <-time.After(30 * time.Second):
-			t.Fatal("no copy is made")
-		}
-	}
-	stop()
 	wg.Wait()
 	if all := filesIn(t, c.Folder); len(all) != 2 {
 		t.Errorf("four made, beside one of before, %q", all)

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"fmt"
 	"math"
 	"regexp"
 	"strconv"
@@ -209,6 +210,15 @@ func (t TimeOfDay) Text(w *Writer) string {
 	}
 	h := (n/60+11)%12 + 1
 	return w.language().fill(key, "time", string(twoDigits(append(strconv.AppendInt(nil, h, 10), ':'), n%60)))
+}
+
+// ParseTimeOfDay reads 14:05.
+func ParseTimeOfDay(s string) (TimeOfDay, error) {
+	t, err := time.Parse("15:04", s)
+	if err != nil {
+		return 0, fmt.Errorf("%q is no time of day; write it as 14:05", s)
+	}
+	return timeOfDay(t), nil
 }
 
 // Raw is 14:05.

@@ -321,14 +321,27 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 		return errors.Join(err, ln.Close())
 	}
 	watched := watch.New(built(), a.Slow, time.Now)
-	copies, noMore := a.copying(c.Context, log, path)
-	defer noMore()
+	rounds := a.roundsOf(s, log, watched)
+	var copies *watch.Copies
+	if a.Copies != "" {
+		copies = watch.NewCopies()
+		r, err := a.copyRound(s, log, path, copies, watched)
+		if err != nil {
+			return errors.Join(err, ln.Close())
+		}
+		rounds = append(rounds, r)
+	}
 	app := web.New(s, web.Options{
 		Accounts: accounts, Secure: made != nil || a.TLSCert != "" || a.proxy != nil, Strict: a.TLSCert != "" || a.proxy != nil,
 		Proxy: a.proxy, Hosts: a.Host, MaxUpload: a.MaxUpload << 20, LongTime: a.LongTime,
 		Log: log, Version: version, Door: phones, Pprof: a.Pprof, Watch: watched, Copies: copies, Feed: a.feed,
 	})
 	defer app.Close()
+	end, err := a.doRounds(c, app, log, path, rounds)
+	if err != nil {
+		return errors.Join(err, ln.Close())
+	}
+	defer end()
 	if a.feed != nil {
 		defer inBackground(c.Context, a.feed.Run)()
 	}
@@ -377,17 +390,6 @@ func (a *ServeCmd) untilStopped(c *Ctx, srv *http.Server, ln net.Listener) error
 	}
 	fmt.Fprintln(c.Out, "Stopped; everything is kept.")
 	return nil
-}
-
-// copying makes copies of a shop until noMore, where a folder is given.
-func (a *ServeCmd) copying(ctx context.Context, log *slog.Logger, place string) (copies *watch.Copies, noMore func()) {
-	if a.Copies == "" {
-		return nil, func() {}
-	}
-	copies = watch.NewCopies()
-	return copies, inBackground(ctx, func(ctx context.Context) {
-		store.Copies{Folder: a.Copies, Keep: a.CopyKeep}.Regularly(ctx, place, a.CopyEvery, told(copies, log, place))
-	})
 }
 
 // told tells of a copy, on the page and in the log.

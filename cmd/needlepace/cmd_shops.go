@@ -181,9 +181,13 @@ func (a *ServeCmd) roof(c *Ctx, i store.Installation) error {
 			if err != nil {
 				return nil, nil, errors.Join(err, opened.Close())
 			}
-			return web.New(s, web.Options{Accounts: true, Secure: safe, Strict: safe, Hosts: []string{name + "." + a.Under}, MaxUpload: a.MaxUpload << 20,
-				LongTime: a.LongTime, Slots: slots, Log: log.With("shop", name), Version: version, Watch: watch.New(built(), a.Slow, time.Now),
-				Copies: a.copiesFor(&copies, name)}), func() error { end(); return opened.Close() }, nil
+			watched := watch.New(built(), a.Slow, time.Now)
+			app := web.New(s, web.Options{Accounts: true, Secure: safe, Strict: safe, Hosts: []string{name + "." + a.Under}, MaxUpload: a.MaxUpload << 20,
+				LongTime: a.LongTime, Slots: slots, Log: log.With("shop", name), Version: version, Watch: watched,
+				Copies: a.copiesFor(&copies, name)})
+			// A shop that is shut is looked over when it is opened the next time; see ServeCmd.doRounds for why not by River.
+			noMore := jobs.Regularly(log, jobs.In(app.Jobs()), a.roundsOf(s, log.With("shop", name), watched)...)
+			return app, func() error { noMore(); end(); return opened.Close() }, nil
 		}})
 	defer f.Close()
 	server := serverOf(log)

@@ -77,7 +77,13 @@ func (a *WorkCmd) work(d *desk, path string) error {
 	if a.Stop != "" {
 		slots = 0
 	}
-	p, err := parts.Open(d.Context, path, parts.Options{Build: buildDigest(), Slots: slots, Do: map[string]parts.Do{
+	var rounds []jobs.Round
+	if slots > 0 && a.Stop == "" && !a.Times && a.Audit == "" && a.Floor == "" { // it is there to stay
+		for _, r := range d.Rounds() {
+			rounds = append(rounds, r)
+		}
+	}
+	p, err := parts.Open(d.Context, path, parts.Options{Build: buildDigest(), Slots: slots, Rounds: rounds, Do: map[string]parts.Do{
 		partTimes: func(ctx context.Context, part json.RawMessage, _ func(done, of float64)) (any, error) {
 			var ids []string
 			if err := json.Unmarshal(part, &ids); err != nil {

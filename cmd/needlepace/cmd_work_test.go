@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"net/http"
 	"os"
 	"os/exec"
@@ -161,6 +162,11 @@ func TestShiftInParts(t *testing.T) {
 func TestWhatPagesAskForIsDoneByThoseWhoWork(t *testing.T) {
 	address, s, a := demoInDatabase(t)
 	floors, err := a.Setups.List(t.Context(), shop.FloorSetup)
+	set := shop.DefaultSettings
+	set.DriftAt, set.PlanEvery = "", 0 // what is done by itself is work too
+	if err == nil {
+		err = a.Settings.Save(t.Context(), set)
+	}
 	if err == nil {
 		err = s.Close()
 	}
@@ -335,5 +341,109 @@ func TestALargeShiftInPartsIsTheSame(t *testing.T) {
 	}
 	if !regexp.MustCompile(`[1-9]\d* tried again`).MatchString(errs) {
 		t.Errorf("of the killed one's parts it says %s", errs)
+	}
+}
+
+// What the program does by itself is done once of several that serve and work for a shop in a database, also where those
+// that did it were killed, and the page of each says how it went and what is next.
+func TestServersTakeTurnsAtWhatIsDoneByItself(t *testing.T) {
+	if testing.Short() {
+		t.Skip("what is due is looked for every half minute; package jobs/parts has the short form")
+	}
+	address, s, _ := demoInDatabase(t)
+	must := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	must(s.Close())
+	copies := t.TempDir()
+	begin := func(args ...string) (*exec.Cmd, string) {
+		t.Helper()
+		cmd := exec.Command("needlepace", append(args, "--store", address)...)
+		cmd.Stderr = os.Stderr
+		out, err := cmd.StdoutPipe()
+		must(err)
+		must(cmd.Start())
+		t.Cleanup(func() {
+			cmd.Process.Kill() //nolint:errcheck // Wait tells
+			cmd.Wait()         //nolint:errcheck // it was killed
+		})
+		line, err := bufio.NewReader(out).ReadString('\n')
+		must(err)
+		return cmd, strings.TrimSpace(strings.TrimPrefix(line, "needlepace is at "))
+	}
+	db, err := sql.Open("pgx", address)
+	must(err)
+	defer db.Close() //nolint:errcheck // a test's
+	row := func(name string) (began int64, came string) {
+		t.Helper()
+		if err := db.QueryRow(`SELECT began, came FROM rounds WHERE name = $1`, name).Scan(&began, &came); err != nil && !errors.Is(err, sql.ErrNoRows) {
+			t.Fatal(err)
+		}
+		return began, came
+	}
+	done := func() bool {
+		for _, name := range []string{shop.RoundDrift, shop.RoundPlan, shop.RoundCopies} {
+			if began, _ := row(name); began == 0 {
+				return false
+			}
+		}
+		return true
+	}
+	wait := func(what string, is func() bool) {
+		t.Helper()
+		for end := time.Now().Add(40 * time.Second); !is(); time.Sleep(20 * time.Millisecond) {
+			if time.Now().After(end) {
+				t.Fatalf("still not: %s", what)
+			}
+		}
+	}
+	serve := []string{"serve", "-a", "127.0.0.1:0", "--no-phones", "--copies", copies}
+	first, _ := begin(serve...)
+	wait("River's tables", func() bool {
+		var there bool
+		must(db.QueryRow(`SELECT to_regclass('river_job') IS NOT NULL`).Scan(&there))
+		return there
+	})
+	must(first.Process.Kill()) // wherever it is
+	_, at := begin(serve...)
+	_, other := begin(serve...)
+	begin("work", "--slots", "1")
+	wait("all three are done", done)
+	was := map[string]int64{}
+	for _, name := range []string{shop.RoundDrift, shop.RoundPlan, shop.RoundCopies} {
+		was[name], _ = row(name)
+	}
+	all, err := filepath.Glob(filepath.Join(copies, "*.db"))
+	must(err)
+	if len(all) != 1 && len(all) != 2 { // the killed one may have made one, and not lived to say so
+		t.Errorf("the copies are %q", all)
+	}
+	for _, page := range []string{at, other} {
+		res, err := http.Get(page + "/settings/running")
+		must(err)
+		b, err := io.ReadAll(res.Body)
+		must(err)
+		must(res.Body.Close())
+		for _, want := range []string{"What it does by itself", "Looks at timed runs for machines that have changed", "Looks what changed since the plan was made",
+			"Copies the shop, to", filepath.Base(all[len(all)-1]), "No machine has timed runs."} {
+			if !strings.Contains(string(b), want) {
+				t.Errorf("%s does not say %q: %s", page, want, b)
+			}
+		}
+		if strings.Contains(string(b), "There is no copy") {
+			t.Errorf("%s says that there is no copy", page)
+		}
+	}
+	// Due again: once, whoever does it.
+	_, err = db.Exec(`UPDATE rounds SET began = began - 86400000000 WHERE name = 'plan'`)
+	must(err)
+	wait("the plan is looked at anew", func() bool { began, _ := row(shop.RoundPlan); return began > was[shop.RoundPlan] })
+	var jobs int
+	must(db.QueryRow(`SELECT count(*) FROM river_job WHERE args ->> 'what' = 'round plan' AND finalized_at > now() - interval '35 seconds' AND attempt = 1`).Scan(&jobs))
+	if drift, _ := row(shop.RoundDrift); drift != was[shop.RoundDrift] || jobs < 1 || jobs > 2 {
+		t.Errorf("the plan was looked at in %d pieces of work; the machines at %d, then %d", jobs, was[shop.RoundDrift], drift)
 	}
 }

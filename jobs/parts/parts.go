@@ -10,6 +10,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"maps"
+	"slices"
 	"sync"
 	"time"
 
@@ -34,6 +36,8 @@ type Options struct {
 	Build string        // only programs of one build share work: what they reckon is the same
 	Slots int           // parts at a time in this program; 0: it only asks
 	Do    map[string]Do // by kind
+	// Rounds are done by this program in turns with others of any build that have them: see Regularly.
+	Rounds []jobs.Round
 	// Longest is how long a part may take that was begun without a time of its own; one whose
 	// worker died and that nobody waits for (Recover) is given to another after twice that and
 	// up to half a minute. 0: two minutes.
@@ -53,6 +57,7 @@ type Parts struct {
 	pool   *pgxpool.Pool
 	client *river.Client[pgx.Tx]
 	shown  func() // ends its presence
+	idle   func() // ends its looking for rounds
 }
 
 // args are a part as River keeps it.
@@ -133,7 +138,7 @@ func Open(ctx context.Context, address string, opt Options) (*Parts, error) {
 	if err != nil {
 		return nil, fail(err)
 	}
-	p := &Parts{opt: opt, pool: pool, shown: func() {}}
+	p := &Parts{opt: opt, pool: pool, shown: func() {}, idle: func() {}}
 	driver := riverpgxv5.New(pool)
 	if !opt.Seldom {
 		err = pgx.BeginFunc(ctx, pool, func(t pgx.Tx) error {
@@ -154,22 +159,38 @@ func Open(ctx context.Context, address string, opt Options) (*Parts, error) {
 	id := shop.NewID()
 	cfg := &river.Config{ID: id, Logger: opt.Log, MaxAttempts: tries, JobTimeout: opt.Longest, RescueStuckJobsAfter: 2 * opt.Longest, RetryPolicy: retry{},
 		CompletedJobRetentionPeriod: 7 * 24 * time.Hour}
+	queues := map[string]river.QueueConfig{}
 	if opt.Slots > 0 {
-		cfg.Workers = river.NewWorkers()
-		river.AddWorker(cfg.Workers, &worker{do: opt.Do, pool: pool})
-		cfg.Queues = map[string]river.QueueConfig{queue(opt.Build): {MaxWorkers: opt.Slots, FetchCooldown: 5 * time.Millisecond}}
-		if p.shown, err = p.show(ctx, id); err != nil {
+		queues[queue(opt.Build)] = river.QueueConfig{MaxWorkers: opt.Slots, FetchCooldown: 5 * time.Millisecond}
+	}
+	do := maps.Clone(opt.Do)
+	for _, r := range opt.Rounds {
+		if do == nil {
+			do = map[string]Do{}
+		}
+		do[roundOf(r)] = func(ctx context.Context, _ json.RawMessage, _ func(done, of float64)) (any, error) {
+			return nil, r.Do(ctx)
+		}
+		queues[roundQueue(r)] = river.QueueConfig{MaxWorkers: 1, FetchPollInterval: lookForRounds}
+	}
+	if len(queues) > 0 {
+		cfg.Workers, cfg.Queues = river.NewWorkers(), queues
+		river.AddWorker(cfg.Workers, &worker{do: do, pool: pool})
+		if p.shown, err = p.show(ctx, id, slices.Sorted(maps.Keys(queues))); err != nil {
 			pool.Close()
 			return nil, fail(err)
 		}
 	}
-	if p.client, err = river.NewClient(driver, cfg); err == nil && opt.Slots > 0 {
+	if p.client, err = river.NewClient(driver, cfg); err == nil && len(queues) > 0 {
 		err = p.client.Start(context.WithoutCancel(ctx))
 	}
 	if err != nil {
 		p.shown()
 		pool.Close()
 		return nil, fail(err)
+	}
+	if len(opt.Rounds) > 0 {
+		p.idle = jobs.Regularly(opt.Log, p.putUp, opt.Rounds...)
 	}
 	return p, nil
 }
@@ -182,7 +203,8 @@ func queue(build string) string { return "build_" + build[:min(len(build), 24)] 
 func (p *Parts) Close(ctx context.Context) error {
 	defer p.pool.Close()
 	defer p.shown()
-	if p.opt.Slots == 0 {
+	p.idle()
+	if p.opt.Slots == 0 && len(p.opt.Rounds) == 0 {
 		return nil
 	}
 	if err := p.client.Stop(ctx); err == nil {

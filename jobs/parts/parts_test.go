@@ -44,6 +44,17 @@ func TestMain(m *testing.M) {
 		}
 		select {}
 	}
+	if address := os.Getenv("NEEDLEPACE_TEST_ROUND_AT"); address != "" {
+		db, err := sql.Open("pgx", address)
+		if err == nil {
+			_, err = Open(bg, address, Options{Build: "b", Rounds: []jobs.Round{newRound(db, time.Hour, time.Hour)}})
+		}
+		if err != nil {
+			fmt.Println(err)
+			os.Exit(1)
+		}
+		select {}
+	}
 	os.Exit(m.Run())
 }
 

@@ -9,11 +9,11 @@ import (
 	"needlepace/shop"
 )
 
-// A program that does parts holds a lock of its own in the database as long as it lives:
+// A program that does parts holds a lock of its own for each queue in the database as long as it lives:
 // the server lets go of it when the program's connection ends, however it ends. So others
 // see who is there, without clocks.
 const (
-	// mine is the lock's first half, of all programs of a build ($1) at a shop.
+	// mine is the lock's first half, of all programs that do what is in a queue ($1) of a shop.
 	mine  = `hashtext('needlepace work ' || coalesce(current_schema(), '') || $1)`
 	holds = `EXISTS (SELECT FROM pg_locks WHERE locktype = 'advisory' AND objsubid = 2 AND database = (SELECT oid FROM pg_database WHERE datname = current_database())
 		AND classid = (` + mine + `::bigint & 4294967295)::oid`
@@ -23,15 +23,17 @@ const (
 const showAgain = time.Second
 
 // show has this program seen by others until it is ended.
-func (p *Parts) show(ctx context.Context, id string) (end func(), err error) {
+func (p *Parts) show(ctx context.Context, id string, queues []string) (end func(), err error) {
 	hold := func(ctx context.Context) (*pgx.Conn, error) {
 		c, err := pgx.ConnectConfig(ctx, p.pool.Config().ConnConfig)
 		if err != nil {
 			return nil, err
 		}
-		if _, err := c.Exec(ctx, `SELECT pg_advisory_lock_shared(`+mine+`, hashtext($2))`, queue(p.opt.Build), id); err != nil {
-			c.Close(ctx) //nolint:errcheck // the error that counts is the lock's
-			return nil, err
+		for _, q := range queues {
+			if _, err := c.Exec(ctx, `SELECT pg_advisory_lock_shared(`+mine+`, hashtext($2))`, q, id); err != nil {
+				c.Close(ctx) //nolint:errcheck // the error that counts is the lock's
+				return nil, err
+			}
 		}
 		return c, nil
 	}
@@ -75,10 +77,15 @@ func (p *Parts) Present(ctx context.Context) (there bool, err error) {
 
 // Recover gives parts of work whose program has died to others.
 func (p *Parts) Recover(ctx context.Context, id string) error {
+	return p.recover(ctx, queue(p.opt.Build), id)
+}
+
+// recover is Recover for work in a queue.
+func (p *Parts) recover(ctx context.Context, queue, id string) error {
 	_, err := p.pool.Exec(ctx, `UPDATE river_job SET state = CASE WHEN attempt < max_attempts THEN 'available'::river_job_state ELSE 'discarded' END,
 		scheduled_at = now(), finalized_at = CASE WHEN attempt < max_attempts THEN NULL ELSE now() END
 		WHERE metadata @> jsonb_build_object('work', $2::text) AND state = 'running'
-		AND NOT `+holds+` AND objid = (hashtext(attempted_by[array_upper(attempted_by, 1)])::bigint & 4294967295)::oid)`, queue(p.opt.Build), id)
+		AND NOT `+holds+` AND objid = (hashtext(attempted_by[array_upper(attempted_by, 1)])::bigint & 4294967295)::oid)`, queue, id)
 	if err != nil {
 		return &shop.Error{Code: shop.Storage, Text: "what the dead left cannot be given to others; try again", Err: err}
 	}

@@ -87,6 +87,16 @@ func (s *Settings) Check(set *shop.Settings) error {
 	if err := shop.CheckText("shop name", set.ShopName, 200, false); err != nil {
 		return shop.At("shop_name", err)
 	}
+	if set.DriftAt = strings.TrimSpace(set.DriftAt); set.DriftAt != "" {
+		at, err := words.ParseTimeOfDay(set.DriftAt)
+		if err != nil {
+			return shop.At("drift_at", shop.Invalidf("machines are looked over at %q; give a time of day, e.g. 02:00, or nothing for never", set.DriftAt))
+		}
+		set.DriftAt = at.Raw()
+	}
+	if n := set.PlanEvery; n != 0 && (n < 5 || n > 24*60) {
+		return shop.At("plan_every_minutes", shop.Invalidf("the plan is looked over every %d minutes; give 5 to 1440, or 0 for never", n))
+	}
 	if _, err := words.LoadZone(set.TimeZone); err != nil {
 		return shop.At("time_zone", shop.AsInvalid(err))
 	}

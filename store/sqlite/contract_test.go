@@ -41,6 +41,7 @@ func contract(t *testing.T, open func(t *testing.T) shop.Store) {
 		{"SetupsAreNotOverwrittenBlindly", setups},
 		{"VisitsGoTheWholeWay", visitWay},
 		{"WhatMachinesTellIsKeptOnce", toldWay},
+		{"RoundsAreKept", roundsWay},
 		{"Accounts", accounts},
 		{"SessionsEnd", sessions},
 		{"ABrowserIsKnownForItsAccount", devices},

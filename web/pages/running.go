@@ -3,9 +3,12 @@ package pages
 import (
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
+	"time"
 
+	"needlepace/act"
 	"needlepace/shop"
 	"needlepace/web/watch"
 	"needlepace/words"
@@ -33,12 +36,19 @@ func showRunning(c *call) error {
 	if len(s.Slow) == 0 {
 		data.More = append(data.More, words.Say("running.none-slow", words.Args{"from": from}))
 	}
-	data.copies(c)
 	apart, err := data.feed(c)
 	if err != nil {
 		return err
 	}
+	rounds, err := c.Shop.RoundStates(c.Ctx)
+	if err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(rounds, func(r act.RoundState) bool { return r.Name == shop.RoundCopies }) { // else the table says it
+		data.copies(c)
+	}
 	p := &page{Title: words.Say("running.title").Text(w), Nav: "settings", Data: data}
+	p.addTable(roundsTable(rounds, c.Now(), w))
 	if len(s.Slow) > 0 {
 		p.addTable(slowTable(s.Slow, from, w))
 	}
@@ -46,6 +56,50 @@ func showRunning(c *call) error {
 		p.addTable(apartTable(apart, w))
 	}
 	return c.show("running.html", p)
+}
+
+// roundsTable is what the program does by itself.
+func roundsTable(all []act.RoundState, now time.Time, w *words.Writer) *table {
+	say := func(key string) string { return words.Say("rounds." + key).Text(w) }
+	t := &table{ID: "rounds", Caption: say("title"), Cols: cols(say("what")+"=what", "#"+say("last")+"=last", say("outcome")+"=outcome", "#"+say("next")+"=next")}
+	for _, r := range all {
+		what := words.Say("rounds.drift")
+		switch {
+		case r.Name == shop.RoundPlan:
+			what = words.Say("rounds.plan")
+		case r.Name == shop.RoundCopies:
+			what = words.Say("rounds.copies-to", words.Args{"place": words.Name(r.Place)})
+		}
+		last, next := figure(say("never"), ""), figure(say("off"), "")
+		if !r.Ended.IsZero() {
+			at := words.Moment{Time: r.Ended}
+			last = figure(at.Text(w), at.Raw())
+		}
+		switch {
+		case r.Name == shop.RoundCopies:
+			next = figure(say("others"), "")
+		case !r.Next.IsZero() && !r.Next.After(now):
+			next = figure(say("due"), words.Moment{Time: now}.Raw())
+		case !r.Next.IsZero():
+			at := words.Moment{Time: r.Next}
+			next = figure(at.Text(w), at.Raw())
+		}
+		said := words.Sentences{}
+		if r.Failed != "" {
+			said = append(said, words.Say("rounds.failed", words.Args{"why": words.Name(r.Failed)}))
+		}
+		if !r.Said.IsZero() {
+			said = append(said, r.Said.Message)
+		}
+		if r.Name == shop.RoundDrift {
+			for _, f := range r.Found {
+				said = append(said, f.Say.Message)
+			}
+		}
+		t.row(text(what.Text(w)), last, text(said.Text(w)), next)
+	}
+	t.cards()
+	return t
 }
 
 func slowTable(all []watch.Slow, from words.Value, w *words.Writer) *table {

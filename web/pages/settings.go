@@ -3,6 +3,8 @@ package pages
 import (
 	"context"
 	"io"
+	"slices"
+	"strconv"
 	"strings"
 
 	"needlepace/jobs"
@@ -20,7 +22,8 @@ type settingsData struct {
 	On                                bool // there are accounts
 	Add                               *accountFields
 	Lengths, Hours, Papers, RoleNames []option
-	Logo                              string // where the picture on papers is; empty: none
+	PlanEvery                         []option // minutes
+	Logo                              string   // where the picture on papers is; empty: none
 }
 
 func showSettings(c *call) error {
@@ -37,6 +40,7 @@ func (c *call) settingsPage(set *shop.Settings, add *accountFields, f *form, say
 		Roles: []shop.Role{shop.Operator, shop.Planner, shop.Owner}, Lengths: []option{{"mm", "millimetres"},
 			{"inch", "inches"}},
 		Hours: []option{{"24", "14:30"}, {"12", "2:30 pm"}}, Papers: []option{{"A4", "A4"}, {"Letter", "Letter"}}}
+	data.PlanEvery = planEvery(set.PlanEvery, c.writer())
 	for _, r := range data.Roles {
 		data.RoleNames = append(data.RoleNames, option{string(r), string(r)})
 	}
@@ -62,6 +66,20 @@ func (c *call) settingsPage(set *shop.Settings, add *accountFields, f *form, say
 	return c.show("settings.html", p)
 }
 
+// planEvery are the times between two looks at the plan that may be chosen, with the one that is set.
+func planEvery(set int, w *words.Writer) []option {
+	all := []int{5, 15, 60, 240}
+	if set != 0 && !slices.Contains(all, set) {
+		all = append(all, set)
+		slices.Sort(all)
+	}
+	out := []option{{"0", words.Say("rounds.turned-off").Text(w)}}
+	for _, n := range all {
+		out = append(out, option{strconv.Itoa(n), words.Say("rounds.every", words.Args{"time": words.Seconds(60 * float64(n))}).Text(w)})
+	}
+	return out
+}
+
 // settingsFields is the form of how things are shown.
 type settingsFields struct {
 	ShopName string `toml:"shop_name"`
@@ -70,6 +88,9 @@ type settingsFields struct {
 	Currency string `toml:"currency"`
 	Paper    string `toml:"paper"`
 	Visits   bool   `toml:"visits"`
+	DriftAt  string `toml:"drift_at"`
+	// PlanEvery is in minutes; 0: never.
+	PlanEvery int `toml:"plan_every_minutes"`
 }
 
 func settingsForm(c *call) error {
@@ -81,6 +102,7 @@ func settingsForm(c *call) error {
 	return c.sent(&in, func(*form) (string, error) {
 		set := set
 		set.ShopName, set.Length, set.Hours, set.Currency, set.Paper, set.Visits = in.ShopName, in.Length, in.Hours, in.Currency, in.Paper, in.Visits
+		set.DriftAt, set.PlanEvery = in.DriftAt, in.PlanEvery
 		return "/settings?kept=1", c.Shop.Settings.Save(c.Ctx, set)
 	}, func(f *form) error { return c.settingsPage(&set, &accountFields{}, f) })
 }

@@ -59,6 +59,9 @@ type Watch struct {
 	took     *prometheus.HistogramVec
 	open     prometheus.Gauge
 	signIns  *prometheus.CounterVec
+	rounds   *prometheus.GaugeVec
+	found    *prometheus.GaugeVec
+	undone   *prometheus.CounterVec
 
 	mu     sync.Mutex
 	slow   []Slow // the latest last
@@ -78,11 +81,17 @@ func New(version string, slowFrom time.Duration, now func() time.Time) *Watch {
 			Help: "Requests being answered now."}),
 		signIns: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "needlepace_sign_ins_total",
 			Help: "Tries to sign in: right, wrong, or refused before they were looked at."}, []string{"how"}),
+		rounds: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "needlepace_round_time_seconds",
+			Help: "When this program last did what it does by itself, in seconds since 1970."}, []string{"what"}),
+		found: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "needlepace_round_found",
+			Help: "What it then found that needs a person."}, []string{"what"}),
+		undone: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "needlepace_rounds_failed_total",
+			Help: "What it does by itself and failed."}, []string{"what"}),
 	}
 	built := prometheus.NewGauge(prometheus.GaugeOpts{Name: "needlepace_build_info",
 		Help: "Always 1; the version stands in the label.", ConstLabels: prometheus.Labels{"version": version}})
 	built.Set(1)
-	w.registry.MustRegister(w.answered, w.took, w.open, w.signIns, built, collectors.NewGoCollector(),
+	w.registry.MustRegister(w.answered, w.took, w.open, w.signIns, w.rounds, w.found, w.undone, built, collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return w
 }
@@ -132,6 +141,16 @@ func (w *Watch) End(q *Request, method, path string, status int) (took time.Dura
 
 // SignIn counts a try to sign in.
 func (w *Watch) SignIn(how string) { w.signIns.WithLabelValues(how).Inc() }
+
+// Round counts what the program did by itself, and what it found.
+func (w *Watch) Round(what string, found int, failed bool) {
+	if failed {
+		w.undone.WithLabelValues(what).Inc()
+		return
+	}
+	w.rounds.WithLabelValues(what).Set(float64(w.now().Unix()))
+	w.found.WithLabelValues(what).Set(float64(found))
+}
 
 // State is what was counted up to now.
 type State struct {

@@ -21,6 +21,7 @@ var parts = map[string]shop.Parts{
 	"plans":            shop.PlansPart,
 	"setups":           shop.SetupsPart,
 	"told_events":      shop.ToldPart,
+	"rounds":           shop.ToldPart,
 	"settings":         shop.RestPart,
 	"quotes":           shop.RestPart,
 	"order_deliveries": shop.RestPart,
