@@ -13,11 +13,11 @@ import (
 // Audit asks what in a design wastes time or risks breaks on a machine. The
 // shop's thread colours say which blocks are of one thread.
 func (s *Shop) Audit(ctx context.Context, q ask.AuditQuestion) (*ask.AuditAnswer, error) {
-	free, err := s.slots.Take(ctx)
+	ctx, leave, err := s.hold(s.Elsewhere(ctx))
 	if err != nil {
 		return nil, err
 	}
-	defer free()
+	defer leave()
 	return ask.Audit(ctx, s.Shelf(), q)
 }
 

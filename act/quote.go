@@ -20,7 +20,7 @@ import (
 func (s *Shop) KeepQuote(
 	ctx context.Context, q ask.QuoteQuestion, saw *book.Seen, by string,
 ) (*ask.PricedOrder, error) {
-	a, err := ask.Quote(ctx, s.Asked(), q)
+	a, err := ask.Quote(s.Elsewhere(ctx), s.Asked(), q)
 	if err != nil {
 		return nil, err
 	}
@@ -113,7 +113,7 @@ func (s *Shop) QuoteNow(ctx context.Context, o *book.Order, q *book.Quote) (word
 	if first.IsZero() {
 		return words.Day{}, nil
 	}
-	a, err := ask.Promise(ctx, s.Asked(), ask.PromiseQuestion{Now: s.now(), Order: o.ID, Chance: q.Chance})
+	a, err := ask.Promise(s.Elsewhere(ctx), s.Asked(), ask.PromiseQuestion{Now: s.now(), Order: o.ID, Chance: q.Chance})
 	if err != nil {
 		return words.Day{}, err
 	}

@@ -74,11 +74,11 @@ func (s *Shop) Trial(ctx context.Context, visit, name string) (*ask.TrialAnswer,
 
 // askTrial puts the question; fresh are files that come before those of the visit.
 func (s *Shop) askTrial(ctx context.Context, visit, name string, b []byte, returned []trial.Given, fresh []visits.File) (*ask.TrialAnswer, error) {
-	free, err := s.slots.Take(ctx)
+	ctx, leave, err := s.hold(s.Elsewhere(ctx))
 	if err != nil {
 		return nil, err
 	}
-	defer free()
+	defer leave()
 	a, err := ask.Trial(ctx, ask.TrialQuestion{Name: trialFile, TOML: b, Returned: returned, Heard: s.heard.of, Last: trial.LastDay(s.Now())},
 		s.filesOf(ctx, visit, TrialFolder(name), fresh))
 	if err != nil && ctx.Err() != nil {

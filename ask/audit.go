@@ -183,7 +183,7 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 	q.FieldX = cmp.Or(q.FieldX, float64(sheet.Field.Width))
 	q.FieldY = cmp.Or(q.FieldY, float64(sheet.Field.Height))
 	pieces := max(q.Pieces, 1)
-	r, err := audit.Check(ctx, d.Design, sheet, job, audit.Options{
+	r, err := check(ctx, d.Design, sheet, job, d.Counts.Stitches, audit.Options{
 		Threads: threads, Pieces: pieces, HoopX: q.HoopX, HoopY: q.HoopY,
 		FieldX: q.FieldX, FieldY: q.FieldY, Limits: &limits, KeepStops: d.cloth() > 0, Seed: DefaultSeed})
 	if err != nil {

@@ -151,7 +151,7 @@ func unpack(b []byte, v any) error { return gob.NewDecoder(bytes.NewReader(b)).D
 // helps are the kinds of heavy computations, by their names.
 var helps = map[string]func(ctx context.Context, part []byte, tell func(done, of float64)) ([]byte, error){
 	shifts.kind: shifts.help, crewed.kind: crewed.help, searched.kind: searched.help, fitted.kind: fitted.help, pieced.kind: pieced.help,
-	heard.kind: heard.help, ordered.kind: ordered.help,
+	heard.kind: heard.help, ordered.kind: ordered.help, audited.kind: audited.help, courses.kind: courses.help, weighed.kind: weighed.help,
 }
 
 // Help makes a part for another program of this build, which gets an error as its text

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"time"
 
+	"needlepace/audit"
 	"needlepace/audit/sequence"
 	"needlepace/clock"
 	"needlepace/floor"
@@ -15,6 +16,7 @@ import (
 	"needlepace/plan"
 	"needlepace/sound"
 	"needlepace/stitch"
+	"needlepace/trial/mixed"
 	"needlepace/words"
 )
 
@@ -355,4 +357,108 @@ func hindsightElsewhere(ctx context.Context, q *HindsightQuestion) (*HindsightAn
 		a.Caveats = words.Sentences{}
 	}
 	return a, true, nil
+}
+
+// auditAsked is a design to be audited.
+type auditAsked struct {
+	Design  *stitch.Design
+	Sheet   *machine.Sheet
+	Job     clock.Job
+	Options audit.Options
+	Seconds float64 // until what takes long is left out; 0: never
+}
+
+var audited = heavy[auditAsked, *audit.Report]{"audit", func(ctx context.Context, q *auditAsked, _ func(done, of float64)) (*audit.Report, error) {
+	in := ctx
+	if q.Seconds > 0 {
+		var stop context.CancelFunc
+		in, stop = context.WithTimeout(ctx, time.Duration(q.Seconds*float64(time.Second)))
+		defer stop()
+	}
+	r, err := audit.Check(in, q.Design, q.Sheet, q.Job, q.Options)
+	if ctx.Err() != nil {
+		return nil, ctx.Err() // nobody waits for what is left out
+	}
+	return r, err
+}}
+
+// auditAway is from how many stitches on it is worth to ask others for an audit: it takes some 2 s a million. Tests have less, here and below.
+var auditAway = 100_000
+
+// check is audit.Check, elsewhere where that can be.
+func check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job, stitches int, o audit.Options) (*audit.Report, error) {
+	if stitches < auditAway || ctx.Value(elsewhereKey{}) == nil {
+		return audit.Check(ctx, d, s, job, o)
+	}
+	q := auditAsked{d, s, job, o, 0}
+	if until, ends := ctx.Deadline(); ends {
+		q.Seconds = max(time.Until(until).Seconds(), 0.001)
+	}
+	came, ok, err := audited.away(ctx, []auditAsked{q}, nil)
+	if errors.Is(err, ErrStopped) {
+		return nil, err
+	}
+	if !ok { // a done context leaves out what takes long, as ever
+		return audit.Check(ctx, d, s, job, o)
+	}
+	return came[0], nil
+}
+
+// unsure is how far the times of a plan's lots may be off, as data; see with.
+type unsure struct {
+	Setup, Mean []float64   // by machine: standard deviation of the logarithm of a set-up's time, and its mean over its median
+	Lot         [][]float64 // by machine and job: that of a lot's; nil of a machine that has none
+}
+
+// with is it as a plan is simulated with it.
+func (u *unsure) with(p *plan.Problem, lot func(job, m int) float64, drawn *plan.Drawn) plan.Uncertainty {
+	setup := make([]func(float64) float64, len(u.Setup))
+	for m, sd := range u.Setup {
+		setup[m] = plan.LogNormal(sd)
+	}
+	return plan.Uncertainty{
+		Machine: func(m int, x float64) float64 { return plan.LogNormal(p.Machines[m].Spread)(x) },
+		Lot:     func(job, m int, x float64) float64 { return plan.LogNormal(lot(job, m))(x) },
+		Setup:   func(m int, x float64) float64 { return setup[m](x) / u.Mean[m] },
+		Laws:    func(job, m int) (set, work float64) { return u.Mean[m], lot(job, m) },
+		Kept:    drawn,
+	}
+}
+
+// coursesAsked are courses of a plan to be simulated.
+type coursesAsked struct {
+	Problem  *plan.Problem
+	Schedule *plan.Schedule
+	Unsure   unsure
+	Options  plan.PromiseOptions
+}
+
+var courses = heavy[coursesAsked, []plan.Promised]{"courses", func(ctx context.Context, q *coursesAsked, _ func(done, of float64)) ([]plan.Promised, error) {
+	lot := func(job, m int) float64 { return q.Unsure.Lot[m][job] }
+	return plan.Promise(ctx, q.Problem, q.Schedule, q.Unsure.with(q.Problem, lot, &plan.Drawn{}), q.Options)
+}}
+
+// coursesAway is from how many lots on it is worth to ask others for the courses of all of a plan.
+var coursesAway = 400
+
+// sampleAsked are times of machines side by side to be weighed.
+type sampleAsked struct {
+	Data    *mixed.Data
+	Options mixed.Options
+}
+
+var weighed = heavy[sampleAsked, []mixed.Draw]{"trial", func(_ context.Context, q *sampleAsked, _ func(done, of float64)) ([]mixed.Draw, error) {
+	return mixed.Sample(q.Data, q.Options)
+}}
+
+// sampleAway is from how many cells on it is worth to ask others: 120 took 2 to 5 s, 40 a third of one.
+var sampleAway = 60
+
+// sample is mixed.Sample, elsewhere where that can be.
+func sample(ctx context.Context, d *mixed.Data, o mixed.Options) ([]mixed.Draw, error) {
+	q := sampleAsked{d, o}
+	if d.Rows*d.Cols < sampleAway {
+		return weighed.here(ctx, &q, nil)
+	}
+	return weighed.make(ctx, &q, nil)
 }

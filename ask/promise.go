@@ -219,11 +219,14 @@ func (a *PromiseAnswer) earliest(
 	case len(rest.Jobs) == 0:
 		sc = &plan.Schedule{}
 	case kept == nil || len(kept.Lots) == 0:
-		o := plan.Options{NoBound: true}
+		search := planAsked{Problem: &rest, NoBound: true}
 		if len(rest.Jobs) <= fewJobs {
-			o.Moves = movesOfFew
+			search.Moves = movesOfFew
+			sc, err = searched.here(ctx, &search, nil)
+		} else {
+			sc, err = searched.make(ctx, &search, nil)
 		}
-		if sc, err = plan.Solve(ctx, &rest, o); err != nil {
+		if err != nil {
 			return wrong(err)
 		}
 	default:

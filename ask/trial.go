@@ -207,7 +207,7 @@ func Trial(ctx context.Context, q TrialQuestion, from floor.Sources) (*TrialAnsw
 		}
 		r.ToCome(q.Last)
 		a.read(r)
-		if err := a.rank(); err != nil {
+		if err := a.rank(ctx); err != nil {
 			return nil, err
 		}
 		a.grade()
@@ -388,7 +388,7 @@ func (a *TrialAnswer) grade() {
 // who is first. Two things that no run of the trial shows are in the draws: how a machine, set
 // up and timed once, would lie at another time (trial.SpreadKeys.Setup), and what another
 // design is like (anotherDesign).
-func (a *TrialAnswer) rank() error {
+func (a *TrialAnswer) rank(ctx context.Context) error {
 	nd, nm := len(a.Designs), len(a.File.Machines)
 	for k := range nm {
 		for i := range nd {
@@ -411,7 +411,7 @@ func (a *TrialAnswer) rank() error {
 			}
 		}
 	}
-	draws, err := mixed.Sample(d, mixed.Options{Seed: a.Seed, Draws: trialDraws})
+	draws, err := sample(ctx, d, mixed.Options{Seed: a.Seed, Draws: trialDraws})
 	if errors.Is(err, mixed.ErrColumn) || errors.Is(err, mixed.ErrFew) {
 		return nil // said
 	}

@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -65,7 +66,7 @@ func TestATrialIsAsSureAsItIsRight(t *testing.T) {
 		var mixed, further, said, right float64
 		for range trials {
 			a, mix, next := simulatedTrial(rng, 2, c.apart, c.lead, func(int) float64 { return c.likes * rng.NormFloat64() })
-			if err := a.rank(); err != nil || len(a.Ranks) != 2 {
+			if err := a.rank(context.Background()); err != nil || len(a.Ranks) != 2 {
 				t.Fatal(err)
 			}
 			n := float64(trials)
@@ -102,7 +103,7 @@ func TestAThirdMachineDoesNotMakeTwoAlikeDiffer(t *testing.T) {
 		}
 		return 0
 	})
-	if err := a.rank(); err != nil {
+	if err := a.rank(context.Background()); err != nil {
 		t.Fatal(err)
 	}
 	low, _, high := middle(a.ratios(a.next, TrialRank{Machine: "m0"}, TrialRank{Machine: "m1"}), 0.9)
@@ -121,7 +122,7 @@ func TestNeitherOfTwoAlikeIsFirst(t *testing.T) {
 	}{{0, 0, false}, {0.3, 0, true}, {0.05, 0, true}, {0.05, 0.2, false}} {
 		rng := rand.New(rand.NewPCG(11, 11))
 		a, _, _ := simulatedTrial(rng, 2, 0.002, 0.002, func(k int) float64 { return float64(k) * c.ahead })
-		if err := a.rank(); err != nil {
+		if err := a.rank(context.Background()); err != nil {
 			t.Fatal(err)
 		}
 		a.Need.Difference = c.worth

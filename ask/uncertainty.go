@@ -25,33 +25,32 @@ const mostUnseen = 4.0
 // uncertainty is how far the plan's times may be off, machine by machine and lot by lot. What is drawn of it is kept
 // in drawn; nil: nowhere.
 func (p *problem) uncertainty(sc *plan.Schedule, drawn *plan.Drawn) plan.Uncertainty {
-	sds := make([][]float64, len(p.stations)) // by machine and job, of the machines that are asked for
-	lot := func(job, m int) float64 {
-		if sds[m] == nil {
-			sds[m] = make([]float64, len(p.jobs))
+	u, lot := p.unsure(sc)
+	return u.with(p.Problem, lot, drawn)
+}
+
+// unsure is it as data, with what lots are off: of each machine when it is asked for the first time.
+func (p *problem) unsure(sc *plan.Schedule) (u *unsure, lot func(job, m int) float64) {
+	u = &unsure{make([]float64, len(p.stations)), make([]float64, len(p.stations)), make([][]float64, len(p.stations))}
+	lot = func(job, m int) float64 {
+		if u.Lot[m] == nil {
+			u.Lot[m] = make([]float64, len(p.jobs))
 			for _, l := range sc.Queue(m) {
 				whole := l.Work
 				if pin := p.Jobs[l.Job].Pin; pin != nil && pin.Running {
 					whole += pin.Done // nobody saw how far it came: what is left is as far off as all of it is
 				}
-				sds[m][l.Job] = p.stations[m].lotSD(p.jobs[l.Job].on[m], l.Quantity, whole) * min(whole/max(l.Work, 1), mostUnseen)
+				u.Lot[m][l.Job] = p.stations[m].lotSD(p.jobs[l.Job].on[m], l.Quantity, whole) * min(whole/max(l.Work, 1), mostUnseen)
 			}
 		}
-		return sds[m][job]
+		return u.Lot[m][job]
 	}
-	setup, mean := make([]func(float64) float64, len(p.stations)), make([]float64, len(p.stations))
 	for m, st := range p.stations {
 		cv := st.work.Setup.CV
-		mean[m] = math.Sqrt(1 + cv*cv) // of a log-normal of median 1: set-ups are planned by their mean
-		setup[m] = plan.LogNormal(math.Sqrt(math.Log1p(cv * cv)))
+		u.Mean[m] = math.Sqrt(1 + cv*cv) // of a log-normal of median 1: set-ups are planned by their mean
+		u.Setup[m] = math.Sqrt(math.Log1p(cv * cv))
 	}
-	return plan.Uncertainty{
-		Machine: func(m int, u float64) float64 { return plan.LogNormal(p.Machines[m].Spread)(u) },
-		Lot:     func(job, m int, u float64) float64 { return plan.LogNormal(lot(job, m))(u) },
-		Setup:   func(m int, u float64) float64 { return setup[m](u) / mean[m] },
-		Laws:    func(job, m int) (set, work float64) { return mean[m], lot(job, m) },
-		Kept:    drawn,
-	}
+	return u, lot
 }
 
 // lotSD is the root of lotVariance.
@@ -183,7 +182,23 @@ func promised(
 		}
 		o.Wholes = [][]int{o.Of}
 	}
-	all, err := plan.Promise(ctx, p.Problem, sc, p.uncertainty(sc, drawn), o)
+	u, lot := p.unsure(sc)
+	if first < 0 && len(sc.Lots) >= coursesAway && ctx.Value(elsewhereKey{}) != nil {
+		for _, l := range sc.Lots {
+			lot(l.Job, l.Machine)
+		}
+		came, ok, err := courses.away(ctx, []coursesAsked{{p.Problem, sc, *u, o}}, nil)
+		if ok || err != nil {
+			if err == nil {
+				return came[0], nil
+			}
+			if ctx.Err() != nil {
+				return nil, stopped(ctx)
+			}
+			return nil, err
+		}
+	}
+	all, err := plan.Promise(ctx, p.Problem, sc, u.with(p.Problem, lot, drawn), o)
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}

@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -15,6 +16,8 @@ import (
 
 	"needlepace/ask"
 	"needlepace/internal/pgtest"
+	"needlepace/machine"
+	"needlepace/stitch"
 )
 
 // slowly is a worker's heavy part that echoes what it is asked, after a while; each beginning is counted.
@@ -230,5 +233,79 @@ func TestWhatCannotBeMadeIsTold(t *testing.T) {
 	stop()
 	if _, err := DoHeavy(nil)(over, part, nil); !errors.Is(err, context.Canceled) {
 		t.Errorf("stopped: %v", err)
+	}
+}
+
+// An audit that a worker was making when it was killed another makes: the answer is that of one program, to the last digit,
+// and nothing of it stays in the database.
+func TestAnAuditOutlivesItsWorker(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a million stitches")
+	}
+	address := pgtest.Database(t)
+	d := &stitch.Design{Name: "wide"}
+	for n := range 1_000_000 {
+		d.Records = append(d.Records, stitch.Record{Op: stitch.Sew, DX: int16(20 - 40*(n%2)), DY: int16(3 - 6*(n/300%2))})
+	}
+	sheet, _ := machine.Class("single-15-light")
+	from := ask.Given{Stitches: ask.NewDesign(d, "wide.dst", "wide"), On: sheet}
+	audit := func(ctx context.Context) []byte {
+		t.Helper()
+		a, err := ask.Audit(ctx, from, ask.AuditQuestion{Density: true})
+		must(t, err)
+		b, err := json.Marshal(a)
+		must(t, err)
+		return b
+	}
+	alone := audit(bg)
+	self, err := os.Executable()
+	must(t, err)
+	begin := func() *exec.Cmd {
+		c := exec.Command(self)
+		c.Env = append(os.Environ(), "NEEDLEPACE_TEST_KINDS_AT="+address)
+		must(t, c.Start())
+		return c
+	}
+	first := begin()
+	db, err := sql.Open("pgx", address)
+	must(t, err)
+	defer db.Close() //nolint:errcheck // a test's
+	asker := &Asker{Address: address, Build: "b", Longest: time.Minute, Wait: true}
+	defer asker.Close()
+	until(t, 20*time.Second, "the worker's tables", func() bool {
+		var there bool
+		must(t, db.QueryRow(`SELECT to_regclass('river_job') IS NOT NULL`).Scan(&there))
+		return there
+	})
+	killed := make(chan *exec.Cmd)
+	go func() {
+		for n := 0; n == 0; time.Sleep(time.Millisecond) {
+			db.QueryRow(`SELECT count(*) FROM river_job WHERE state = 'running'`).Scan(&n) //nolint:errcheck // the next time
+		}
+		first.Process.Kill() //nolint:errcheck // Wait tells
+		_ = first.Wait()
+		killed <- begin()
+	}()
+	asked := make(chan []byte)
+	go func() { asked <- audit(ask.WithElsewhere(bg, asker)) }()
+	second := <-killed
+	defer func() { second.Process.Kill(); _ = second.Wait() }() //nolint:errcheck // it is killed
+	var most int
+	for {
+		select {
+		case came := <-asked:
+			if !bytes.Equal(came, alone) {
+				t.Errorf("%d bytes, alone %d: another answer", len(came), len(alone))
+			}
+			if most < 2 {
+				t.Errorf("it was tried %d times: nothing was shown", most)
+			}
+			if n := figure(t, db, `SELECT count(*) FROM river_job`); n != 0 {
+				t.Errorf("%d parts stay", n)
+			}
+			return
+		case <-time.After(5 * time.Millisecond):
+			most = max(most, figure(t, db, `SELECT coalesce(max(attempt), 0) FROM river_job`))
+		}
 	}
 }

@@ -44,6 +44,13 @@ func TestMain(m *testing.M) {
 		}
 		select {}
 	}
+	if address := os.Getenv("NEEDLEPACE_TEST_KINDS_AT"); address != "" {
+		if _, err := Open(bg, address, Options{Build: "b", Slots: 1, Longest: time.Minute, Do: map[string]Do{Heavy: DoHeavy(nil)}}); err != nil {
+			fmt.Println(err)
+			os.Exit(1)
+		}
+		select {}
+	}
 	if address := os.Getenv("NEEDLEPACE_TEST_ROUND_AT"); address != "" {
 		db, err := sql.Open("pgx", address)
 		if err == nil {

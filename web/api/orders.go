@@ -586,7 +586,7 @@ func getPromise(c *call, o *book.Order) (*ask.PromiseAnswer, error) {
 	if query.Err != nil {
 		return nil, query.Err
 	}
-	return ask.Promise(c.Ctx, c.Shop.Asked(), q)
+	return ask.Promise(c.Shop.Elsewhere(c.Ctx), c.Shop.Asked(), q)
 }
 
 type quotePage struct {
@@ -619,7 +619,7 @@ func makeQuote(c *call, o *book.Order, in quoteNew) (*ask.PricedOrder, error) {
 	if in.Keep {
 		return c.Shop.KeepQuote(c.Ctx, q, in.Seen, c.By())
 	}
-	return ask.Quote(c.Ctx, c.Shop.Asked(), q)
+	return ask.Quote(c.Shop.Elsewhere(c.Ctx), c.Shop.Asked(), q)
 }
 
 func getRunSheet(c *call) (*book.RunSheet, error) {

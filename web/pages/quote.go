@@ -112,7 +112,7 @@ func (c *call) quotePage(in *quoteFields, f *form) error {
 	}
 	p := &page{Title: fmt.Sprintf("Quote for order %d", o.Number), Nav: "orders", Data: data, Form: f}
 	if !f.bad() {
-		a, err := ask.Quote(c.Ctx, c.Shop.Asked(), in.question(c, o))
+		a, err := ask.Quote(c.Shop.Elsewhere(c.Ctx), c.Shop.Asked(), in.question(c, o))
 		if err := f.take(err); err != nil {
 			return err
 		}
