@@ -26,6 +26,10 @@ const roundKind = "round"
 // rounds off and on.
 const look = 30 * time.Second
 
+// mostAgain is the longest time until what could not be kept is tried again, as on a disk that is full: each time twice the
+// one before.
+const mostAgain = time.Hour
+
 // Regularly has rounds done when they are due until end is called, which waits for what is under way: do does each, or puts
 // it up for another program, so that each time is done once. One that was due while nobody was there is done once, not for
 // each time.
@@ -34,9 +38,13 @@ func Regularly(log *slog.Logger, do func(context.Context, Round) error, rounds .
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
+		failed, again := make([]int, len(rounds)), make([]time.Time, len(rounds)) // how often, and when it is tried again
 		for {
 			next := look
-			for _, r := range rounds {
+			for i, r := range rounds {
+				if time.Now().Before(again[i]) && time.Until(again[i]) <= mostAgain { // else the clock was set back
+					continue
+				}
 				at, _, err := r.Due(ctx)
 				if wait := time.Until(at); err == nil && !at.IsZero() && wait > 0 {
 					next = min(next, wait)
@@ -46,7 +54,11 @@ func Regularly(log *slog.Logger, do func(context.Context, Round) error, rounds .
 				if ctx.Err() != nil {
 					return
 				}
-				if err != nil {
+				if err == nil {
+					failed[i] = 0
+				} else {
+					again[i] = time.Now().Add(min(look<<failed[i], mostAgain))
+					failed[i] = min(failed[i]+1, 10)
 					log.Error("what the program does by itself was not done, and is tried again", "what", r.Name(), "error", err)
 				}
 			}

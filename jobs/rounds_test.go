@@ -91,18 +91,28 @@ func TestRoundsAreDoneRegularly(t *testing.T) {
 		if len(after(b)) != 0 || said.Len() != 0 {
 			t.Errorf("turned off it was done %v; %s", after(b), said.String())
 		}
+		// Where nothing can be kept it is tried again, less and less often.
+		b.fail = 100
 		b.set(24 * time.Hour)
-		time.Sleep(2 * time.Minute)
-		if got := after(b); len(got) != 1 || got[0] > 3*time.Hour+12*time.Minute || !strings.Contains(said.String(), "cannot be kept") {
-			t.Errorf("turned on, and kept at the second try: %v; %s", got, said.String())
+		time.Sleep(2 * time.Hour)
+		b.mu.Lock()
+		tried := 100 - b.fail
+		b.fail = 1
+		b.mu.Unlock()
+		if tried < 6 || tried > 9 {
+			t.Errorf("in two hours in which nothing can be kept it was tried %d times", tried)
 		}
-		time.Sleep(50 * time.Minute) // in the midst of the next
+		time.Sleep(3 * time.Hour)
+		if got := after(b); len(got) != 1 || !strings.Contains(said.String(), "cannot be kept") {
+			t.Errorf("turned on, and kept at last: %v; %s", got, said.String())
+		}
+		time.Sleep(time.Until(began.Add(9*time.Hour + time.Minute))) // in the midst of the next
 		end()
-		if n := len(after(a)); n != 4 || a.cut != 1 {
+		if n := len(after(a)); n != 9 || a.cut != 1 {
 			t.Errorf("ended in its midst it was done %d times, and stopped %d times", n, a.cut)
 		}
 		time.Sleep(2 * time.Hour)
-		if n := len(after(a)); n != 4 || a.cut != 1 {
+		if n := len(after(a)); n != 9 || a.cut != 1 {
 			t.Errorf("after the end it was done %d times, and stopped %d times", n, a.cut)
 		}
 		close(hold)

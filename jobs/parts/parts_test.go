@@ -107,9 +107,11 @@ func TestPartsAreShared(t *testing.T) {
 	did := map[string]int{}
 	by := [2]int{}
 	var hold atomic.Bool
+	both := make(chan struct{}) // both are there
 	opt := func(who int) Options {
 		return Options{Build: "b", Slots: 2, Do: map[string]Do{
 			"flaky": func(_ context.Context, part json.RawMessage, _ func(done, of float64)) (any, error) {
+				<-both
 				time.Sleep(5 * time.Millisecond)
 				mu.Lock()
 				defer mu.Unlock()
@@ -147,6 +149,7 @@ func TestPartsAreShared(t *testing.T) {
 		must(t, err)
 		defer closed(t, p)
 	}
+	time.AfterFunc(time.Second, func() { close(both) })
 	stranger, err := Open(bg, address, Options{Build: "other", Slots: 2}) // another build takes no part
 	must(t, err)
 	defer closed(t, stranger)
