@@ -38,7 +38,7 @@ func (s *Shop) Rounds() []*Round {
 // CopyRound makes copies of the shop, to a place: due says when, copy makes one. The folder of the copies itself tells when
 // the latest was made.
 func (s *Shop) CopyRound(place string, due func() (time.Time, error), copy func(ctx context.Context) (words.Message, error)) *Round {
-	return &Round{name: shop.RoundCopies, place: place, s: s,
+	r := &Round{name: shop.RoundCopies, place: place, s: s,
 		next: func(context.Context, *shop.Round, words.Zone) (time.Time, error) { return due() },
 		do: func(ctx context.Context, _ *shop.Round) (out shop.Round, err error) {
 			// What computers that are no more made copies to is not told for ever.
@@ -48,10 +48,12 @@ func (s *Shop) CopyRound(place string, due func() (time.Time, error), copy func(
 			out.Said.Message, err = copy(ctx)
 			return out, err
 		}}
+	s.copies.Store(r)
+	return r
 }
 
 // longGone is for how long a place that no copy was put to is told of.
-const longGone = 60 * 24 * time.Hour
+const longGone = 14 * 24 * time.Hour
 
 // Name is its name, with its place.
 func (r *Round) Name() string {
@@ -295,7 +297,8 @@ func (s *Shop) driftOf(ctx context.Context, m *shop.Machine) (*shop.RoundFound, 
 // RoundState is a round as it stands.
 type RoundState struct {
 	shop.Round
-	Next time.Time // zero: it is turned off, or another computer knows
+	Next  time.Time // zero: it is turned off, or another computer knows
+	Other bool      // another computer does it
 }
 
 // RoundStates are the rounds as they stand: those of every shop first, then the copies.
@@ -308,19 +311,24 @@ func (s *Shop) RoundStates(ctx context.Context) (out []RoundState, err error) {
 	for _, r := range all {
 		known[r.Name+" "+r.Place] = r
 	}
-	for _, r := range s.Rounds() {
-		was := known[r.name+" "]
-		was.Name = r.name
-		delete(known, r.name+" ")
+	mine := s.Rounds()
+	if r := s.copies.Load(); r != nil {
+		mine = append(mine, r)
+	}
+	for _, r := range mine {
+		key := r.name + " " + r.place
+		was := known[key]
+		was.Name, was.Place = r.name, r.place
+		delete(known, key)
 		next, err := r.due(ctx, was)
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, RoundState{was, next})
+		out = append(out, RoundState{was, next, false})
 	}
 	for _, key := range slices.Sorted(maps.Keys(known)) {
 		if known[key].Name == shop.RoundCopies {
-			out = append(out, RoundState{Round: known[key]})
+			out = append(out, RoundState{Round: known[key], Other: true})
 		}
 	}
 	return out, nil

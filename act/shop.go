@@ -93,6 +93,7 @@ type Shop struct {
 	calls     lastSaid[ask.OpenCallAnswer]
 	heard     hearings
 	kinds     memo.Memo[string, *ask.Kinds] // of the designs asked for last
+	copies    atomic.Pointer[Round]         // that this program makes; nil: none
 }
 
 // New makes a shop on a store. The caller closes the store.

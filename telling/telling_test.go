@@ -103,3 +103,95 @@ func TestAWrongClockIsSetByWhenMessagesCame(t *testing.T) {
 		t.Errorf("a clock set back: %+v", r)
 	}
 }
+
+// told is a run of events a minute apart, by a machine whose clock is right.
+func told(all ...Event) []Event {
+	for i := range all {
+		e := &all[i]
+		e.Form, e.Boot, e.Seq, e.Run = Form, "b", int64(i+1), "r"
+		e.At = t0.Add(time.Duration(i) * time.Minute)
+		e.Got = e.At
+	}
+	return all
+}
+
+// What a machine tells twice, after the end or while it stands makes no stop longer or shorter, and no run.
+func TestAMachineStandsUntilItSews(t *testing.T) {
+	begin, stop := Event{Kind: Started, Speed: 800}, Event{Kind: Stopped, Stitch: 50, Cause: Bobbin}
+	count := func(n int) Event { return Event{Kind: Counted, Stitch: n} }
+	for _, c := range []struct {
+		what   string
+		events []Event
+		stops  []Stop
+		cause  Cause
+		stitch int
+		last   int // minutes after the beginning
+	}{
+		{"it counts where it stands", told(begin, stop, count(50)), []Stop{{Bobbin, 50, 60, 0, false}}, Bobbin, 50, 2},
+		{"it sewed on", told(begin, stop, count(50), count(51)), []Stop{{Bobbin, 50, 60, 180, false}}, "", 51, 3},
+		{"it says twice that it stands", told(begin, stop, Event{Kind: Stopped, Stitch: 50, Cause: Fault}), []Stop{{Bobbin, 50, 60, 0, false}}, Bobbin, 50, 2},
+		{"it stands again, farther on", told(begin, stop, Event{Kind: Stopped, Stitch: 70, Cause: Fault}),
+			[]Stop{{Bobbin, 50, 60, 120, false}, {Fault, 70, 120, 0, false}}, Fault, 70, 2},
+		{"it ends where it stands", told(begin, stop, Event{Kind: Finished, Stitch: 50}), []Stop{{Bobbin, 50, 60, 120, false}}, "", 50, 2},
+		{"it counts backwards", told(begin, count(80), count(30)), nil, "", 80, 2},
+		{"it counts after the end", told(begin, Event{Kind: Finished, Stitch: 90}, count(120), stop), nil, "", 90, 1},
+	} {
+		r := Fold(c.events, 0)
+		if !reflect.DeepEqual(r.Stops, c.stops) || r.Cause != c.cause || r.Stitch != c.stitch || r.Seconds() != float64(60*c.last) {
+			t.Errorf("%s: %+v, after %v s", c.what, r, r.Seconds())
+		}
+		if why, ok := r.Timed(); ok && len(c.stops) > 0 {
+			t.Errorf("%s: it is timed (%s)", c.what, why)
+		}
+	}
+	without := run(0) // a machine that has no clock: what came when counts
+	for i := range without {
+		without[i].At = time.Time{}
+	}
+	if r := Fold(without, 3*time.Second); !r.Started.Equal(t0) || r.Seconds() != 600 || !r.Back {
+		t.Errorf("without a clock: %+v", r)
+	}
+	lost := run(0) // one message
+	if r := Fold(append(lost[:1:1], lost[2:]...), 0); r.Missing != 1 {
+		t.Errorf("one is missing: %+v", r)
+	}
+	planned := run(0)
+	planned[2].Cause = Planned
+	if r := Fold(planned, 0); r.Missing != 0 {
+		t.Errorf("none is missing: %+v", r)
+	} else if why, ok := r.Timed(); !ok {
+		t.Errorf("a stop that the design asks for: %s", why)
+	}
+}
+
+// The edges of what is taken.
+func TestTheEdgesOfAMessage(t *testing.T) {
+	with := func(key, value string) error {
+		m := `{"form":1,"boot":"b","seq":1,"event":"started","run":"r","at":"2026-03-04T09:00:00Z","stitch":0,"speed":800}`
+		at := strings.Index(m, `"`+key+`":`) + len(key) + 3
+		end := at + strings.IndexAny(m[at:], ",}")
+		if m[at] == '"' {
+			end = at + 1 + strings.Index(m[at+1:], `"`) + 1
+		}
+		_, err := Parse([]byte(m[:at]+value+m[end:]), t0)
+		return err
+	}
+	for key, c := range map[string]struct{ in, out []string }{
+		"seq":    {[]string{"1", "9007199254740993"}, []string{"0", "-1"}},
+		"stitch": {[]string{"0", "20000000"}, []string{"-1", "20000001"}},
+		"speed":  {[]string{"0", "10", "3000"}, []string{"9.99", "3000.1", "-800"}},
+		"at":     {[]string{`"1970-01-01T00:00:00Z"`, `"2200-12-31T23:59:59Z"`}, []string{`"1969-12-31T23:59:59Z"`, `"2201-01-01T00:00:00Z"`}},
+		"boot":   {[]string{`"` + strings.Repeat("x", 64) + `"`}, []string{`"` + strings.Repeat("x", 65) + `"`, `"a\u202eb"`}},
+	} {
+		for _, v := range c.in {
+			if err := with(key, v); err != nil {
+				t.Errorf("%s %s: %v", key, v, err)
+			}
+		}
+		for _, v := range c.out {
+			if err := with(key, v); err == nil {
+				t.Errorf("%s %s is taken", key, v)
+			}
+		}
+	}
+}

@@ -62,19 +62,22 @@ func (a *ServeCmd) doRounds(c *Ctx, app *web.Server, log *slog.Logger, place str
 	}, nil
 }
 
-// copyRound makes the copies of a shop. They are named by this computer and the folder on it.
+// copyRound makes the copies of a shop. They are named by their folder, of a shop in a database by this computer too.
 func (a *ServeCmd) copyRound(s *act.Shop, log *slog.Logger, place string, copies *watch.Copies, w *watch.Watch) (*act.Round, error) {
 	folder, err := filepath.Abs(a.Copies)
 	if err != nil {
 		return nil, err
 	}
-	host, err := os.Hostname()
-	if err != nil {
-		return nil, err
+	if postgres.IsAddress(place) { // of several computers each has its own
+		host, err := os.Hostname()
+		if err != nil {
+			return nil, err
+		}
+		folder = host + ":" + folder
 	}
 	c, tell := store.Copies{Folder: a.Copies, Keep: a.CopyKeep}, told(copies, log, place)
 	c.Begin(a.CopyEvery, tell)
-	r := s.CopyRound(host+":"+folder, func() (time.Time, error) {
+	r := s.CopyRound(folder, func() (time.Time, error) {
 		at, err := c.Due(a.CopyEvery, time.Now())
 		if err != nil { // it is told of when a copy is tried
 			return time.Now(), nil

@@ -133,7 +133,10 @@ func saveSettings(c *call) (*shop.Settings, error) {
 	if err := c.read(&set); err != nil {
 		return nil, err
 	}
-	return &set, c.Shop.Settings.Save(c.Ctx, set)
+	if err := c.Shop.Settings.Save(c.Ctx, set); err != nil {
+		return nil, err
+	}
+	return getSettings(c) // as they are kept
 }
 
 type setupPage struct {

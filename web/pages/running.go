@@ -76,7 +76,7 @@ func roundsTable(all []act.RoundState, now time.Time, w *words.Writer) *table {
 			last = figure(at.Text(w), at.Raw())
 		}
 		switch {
-		case r.Name == shop.RoundCopies:
+		case r.Other:
 			next = figure(say("others"), "")
 		case !r.Next.IsZero() && !r.Next.After(now):
 			next = figure(say("due"), words.Moment{Time: now}.Raw())
