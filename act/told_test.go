@@ -193,3 +193,33 @@ func TestWhatMachinesToldGoesAgain(t *testing.T) {
 	b.at = b.at.Add(2 * 24 * time.Hour)
 	kept()
 }
+
+// The program may have ended between the keeping of a run's last message and the run's timing: that message comes again, for it
+// was not acknowledged, and the run is timed then, once.
+func TestARunIsTimedWhenItsEndComesAgain(t *testing.T) {
+	b := fresh(t)
+	m := &teller{b: b, t: t, boot: "b"}
+	gannet := b.m["Gannet"]
+	m.say(0, `"event":"started","run":"r","design":"ostrel-light.dst","speed":700`)
+	b.at = b.at.Add(6 * time.Minute)
+	last := fmt.Sprintf(`{"form":1,"boot":"b","seq":2,"event":"finished","run":"r","stitch":3483,"at":%q}`, b.at.Format(time.RFC3339Nano))
+	e, err := telling.Parse([]byte(last), b.at)
+	must(t, err)
+	_, _, err = b.orders.(shop.Store).KeepTold(bg, gannet, e)
+	must(t, err)
+	runs := func() int {
+		t.Helper()
+		all, err := b.Timings.Runs(bg, gannet)
+		must(t, err)
+		return len(all)
+	}
+	if n := runs(); n != 0 {
+		t.Fatalf("%d runs before it comes again", n)
+	}
+	for range 3 {
+		m.send("Gannet", last)
+	}
+	if n := runs(); n != 1 {
+		t.Errorf("%d runs are timed after it came again", n)
+	}
+}
