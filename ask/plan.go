@@ -208,6 +208,9 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 	}
 	q.same = unchanged(before, now, p.w, q)
 	sched, err := solve(ctx, p, on, q)
+	if err == nil {
+		err = p.takeOff(ctx, sched, q.Seed)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -88,18 +88,23 @@ func planWatch(p *book.Plan) []AboutOrder {
 				words.Args{"order": words.Name(e.Name), "chance": words.Chance(e.OnTime)})})
 		}
 	}
-	number := func(l *book.LeftOut) words.Value { return words.Name(strconv.Itoa(l.Number)) }
 	for i := range p.Left {
 		l := &p.Left[i]
-		out = append(out, AboutOrder{l.Number, words.Say("plan.left-out", words.Args{"order": number(l),
+		out = append(out, AboutOrder{l.Number, words.Say("plan.left-out", words.Args{"order": lineNumber(l),
 			"line": words.Whole(l.Line), "customer": words.Name(l.Customer), "why": l.Because()})})
 	}
 	for i := range p.Notes {
 		l := &p.Notes[i]
-		out = append(out, AboutOrder{l.Number, words.Say("plan.note", words.Args{"order": number(l),
-			"line": words.Whole(l.Line), "customer": words.Name(l.Customer), "why": l.Because()})})
+		out = append(out, AboutOrder{l.Number, noteSays(l)})
 	}
 	return out
+}
+
+func lineNumber(l *book.LeftOut) words.Value { return words.Name(strconv.Itoa(l.Number)) }
+
+// noteSays is a note of a plan as a sentence.
+func noteSays(l *book.LeftOut) words.Message {
+	return words.Say("plan.note", words.Args{"order": lineNumber(l), "line": words.Whole(l.Line), "customer": words.Name(l.Customer), "why": l.Because()})
 }
 
 // PlanSum is what a plan comes to: how much is sewn on what until when, and what

@@ -353,16 +353,12 @@ func (p *problem) standsStill(o *book.Order, l *book.OrderLine, h *book.Hold) (w
 	if l.Approval.Wanted() {
 		return words.Say("plan-why.on-not-approved", words.Args{"machine": on})
 	}
-	for _, d := range p.w.Down {
-		if d.Machine != "" && d.ID != h.MachineID {
-			continue
+	p.downs(h.MachineID, func(from, to time.Time) bool {
+		if p.shutUntil(k, from) {
+			why = words.Say("plan-why.on-down", words.Args{"machine": on, "until": p.w.Zone.Near(to, p.Origin)})
 		}
-		from, err := p.w.WallTime(d.From)
-		to, err2 := p.w.WallTime(d.To)
-		if err == nil && err2 == nil && p.Origin.Before(to) && p.shutUntil(k, from) {
-			return words.Say("plan-why.on-down", words.Args{"machine": on, "until": p.w.Zone.Near(to, p.Origin)})
-		}
-	}
+		return why.IsZero()
+	})
 	return why
 }
 

@@ -176,12 +176,13 @@ const (
 	WatchPartner  WatchKind = "partner"
 	WatchOverdue  WatchKind = "not_recorded"
 	WatchSpoilt   WatchKind = "spoilt"
+	WatchTakeOff  WatchKind = "take_off"    // it is on a machine that will be down: elsewhere it would be done sooner
 	WatchMachine  WatchKind = "machine_off" // its timed runs take longer or shorter than its sheet says, or than they did
 )
 
 // TodayAttention is something that needs a person.
 type TodayAttention struct {
-	Kind      WatchKind     `json:"kind" enum:"no_plan,plan_stale,late,goods_late,approval,partner,not_recorded,spoilt,machine_off"`
+	Kind      WatchKind     `json:"kind" enum:"no_plan,plan_stale,late,goods_late,approval,partner,not_recorded,spoilt,take_off,machine_off"`
 	Number    int           `json:"order" doc:"0: of no order"`
 	MachineID string        `json:"machine_id,omitempty" doc:"of machine_off"`
 	Say       words.Message `json:"say"`

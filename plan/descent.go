@@ -175,11 +175,12 @@ const patience = 300
 // iterate is an iterated local search: shake, descend, go on from what is not
 // much worse, and back to the best plan when nothing has come of it for long.
 func (x *search) iterate(ctx context.Context, limit int64) {
-	if len(x.free) < 2 {
-		return
-	}
 	x.wakeAll()
 	x.descend(ctx, limit)
+	if len(x.free) < 2 { // one alone has its best place
+		x.keep()
+		return
+	}
 	base := newState(x.md)
 	base.copyFrom(x.cur)
 	x.keep()

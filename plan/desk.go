@@ -94,7 +94,7 @@ func seeded(p *Problem, windows [][]Window, seeds []seed) (md *model, s *state, 
 		where[sd.job] = append(where[sd.job], sd.machine)
 		rank[sd.job] = append(rank[sd.job], r)
 	}
-	cut := splitIn(p, closedIn(windows), p.lotSeconds())
+	cut := splitIn(p, windows, p.lotSeconds())
 	md = compileIn(p, windows, func(j *Job, i int) []int {
 		if len(parts[i]) == 0 {
 			return cut(j, i)

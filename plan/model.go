@@ -211,9 +211,7 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 // compileIn is compile with what staffed gives.
 func compileIn(p *Problem, windows [][]Window, cut func(j *Job, job int) []int) *model {
 	md := &model{p: p, windows: windows, w: p.Weights.orDefault(), m: len(p.Machines)}
-	for _, win := range windows {
-		md.lines = append(md.lines, newTimeline(win))
-	}
+	md.lines = linesOf(windows)
 	md.closed = closedIn(windows)
 	md.free = make([]float64, md.m)
 	md.running = make([][]int32, md.m)
@@ -329,18 +327,19 @@ func (md *model) lots(cut func(j *Job, job int) []int) {
 }
 
 // split is the usual cut: a job that may be shared and takes longer than
-// seconds on its fastest machine is cut into lots, one for each of as many of its
-// fastest machines as bring it below that. Each lot is as large as its machine is
+// seconds on its best machine (see sharers) is cut into lots, one for each of as many of its
+// best machines as bring it below that. Each lot is as large as its machine is
 // fast, in whole runs of it, so that all take about the same time; the first takes
 // the rest.
 func split(p *Problem, seconds float64) func(j *Job, job int) []int {
-	return splitIn(p, closedMachines(p), seconds)
+	return splitIn(p, staffed(p), seconds)
 }
 
-// splitIn is split with what closedMachines gives.
-func splitIn(p *Problem, closed []bool, seconds float64) func(j *Job, job int) []int {
+// splitIn is split with what staffed gives.
+func splitIn(p *Problem, windows [][]Window, seconds float64) func(j *Job, job int) []int {
+	closed, lines := closedIn(windows), linesOf(windows)
 	return func(j *Job, _ int) []int {
-		on := sharers(p, closed, j)
+		on := sharers(p, closed, lines, j)
 		if len(on) < 2 || !(seconds > 0) {
 			return []int{j.Quantity}
 		}
@@ -363,20 +362,28 @@ func splitIn(p *Problem, closed []bool, seconds float64) func(j *Job, job int) [
 // pace is how many pieces a second a machine makes.
 func pace(f *Fit) float64 { return float64(f.Pieces) / f.Run }
 
-// sharers are the machines on which a job may be at a time, the fastest first.
-func sharers(p *Problem, closed []bool, j *Job) (on []*Fit) {
+// sharers are the machines on which a job may be at a time, the best first: the fastest of those that can sew it by its due
+// date, if nothing else were to do there; then those that cannot, as one that is down until then, the soonest done first.
+func sharers(p *Problem, closed []bool, lines []timeline, j *Job) (on []*Fit) {
+	fastest, due := 0.0, j.due()
+	ends := map[*Fit]float64{}
 	for m := range p.Machines {
 		if f := j.fit(m); f != nil && !closed[m] && f.Run > 0 {
 			on = append(on, f)
+			fastest = max(fastest, pace(f))
+			l := &lines[m]
+			if end := l.end(l.work(max(p.Machines[m].Free, j.Release, 0)) + j.work(f, j.Quantity)); end > due+hair {
+				ends[f] = end
+			}
 		}
 	}
-	slices.SortStableFunc(on, func(a, b *Fit) int { return cmp.Compare(pace(b), pace(a)) })
+	slices.SortStableFunc(on, func(a, b *Fit) int {
+		return cmp.Or(cmp.Compare(ends[a], ends[b]), cmp.Compare(pace(b), pace(a)))
+	})
+	on = slices.DeleteFunc(on, func(f *Fit) bool { return !(pace(f) > slowest*fastest) })
 	most := min(len(on), maxLots)
 	if j.MaxLots > 0 {
 		most = min(most, j.MaxLots)
-	}
-	for most > 1 && !(pace(on[most-1]) > slowest*pace(on[0])) {
-		most--
 	}
 	return on[:most]
 }
@@ -389,11 +396,8 @@ const slowest = 0.05
 // cost more in set-ups and oversight than they save.
 const maxLots = 8
 
-// closedMachines are those whose working windows are all past, or at which no
+// closedIn are the machines, by what staffed gives, whose working windows are all past, or at which no
 // operator is ever there: nothing can be planned on them.
-func closedMachines(p *Problem) []bool { return closedIn(staffed(p)) }
-
-// closedIn is closedMachines by what staffed gives.
 func closedIn(windows [][]Window) []bool {
 	out := make([]bool, len(windows))
 	for m, win := range windows {

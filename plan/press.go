@@ -14,7 +14,8 @@ import (
 
 const (
 	pressBy             = 8
-	pressMoves          = 30_000 // moves of each of the two parts
+	pressMoves          = 30_000 // moves of each of the two parts, twice as many each time that it came to nothing,
+	pressLonger         = 3      // up to three times
 	pressHot, pressCold = 3e-4, 3e-6
 	pressRounds         = 4 // how often two cores take up the better of their plans
 )
@@ -22,16 +23,15 @@ const (
 // press presses late jobs of the best plan, on two cores, for so many moves in all.
 func (x *search) press(ctx context.Context, moves int64, seed uint64) {
 	y := x.twin(seed)
-	own := int(moves / (2 * 2 * pressMoves)) // jobs that each core presses
-	turns := min(own, pressRounds)
+	turns := min(moves/(2*2*pressMoves), pressRounds)
 	for range turns {
 		y.best.copyFrom(x.best)
 		done := make(chan bool)
 		go func() {
-			y.pressed(ctx, own/turns)
+			y.pressed(ctx, moves/2/turns)
 			close(done)
 		}()
-		x.pressed(ctx, own/turns)
+		x.pressed(ctx, moves/2/turns)
 		<-done
 		x.moves, y.moves = x.moves+y.moves, 0
 		if y.best.value() < x.best.value() {
@@ -52,19 +52,23 @@ func (x *search) twin(seed uint64) *search {
 	return y
 }
 
-// pressed presses so many late jobs of the best plan.
-func (x *search) pressed(ctx context.Context, times int) {
-	md, kept, steps := x.md, newState(x.md), x.steps
+// pressed presses late jobs of the best plan for so many moves.
+func (x *search) pressed(ctx context.Context, moves int64) {
+	md, kept, steps, limit := x.md, newState(x.md), x.steps, x.moves+moves
 	x.steps = 0
 	x.cur.copyFrom(x.best)
 	sc := x.scale(300)
-	for range times {
+	if x.failed == nil {
+		x.failed = map[int32]int{}
+	}
+	for x.moves < limit {
 		x.cur.copyFrom(x.best)
 		job := x.lateJob()
 		if job < 0 || ctx.Err() != nil {
 			break
 		}
 		kept.copyFrom(x.best)
+		each := min(pressMoves<<min(x.failed[job], pressLonger), (limit-x.moves+1)/2)
 		weigh := func(by float64) {
 			for t := range md.job {
 				if md.job[t] == job {
@@ -76,12 +80,17 @@ func (x *search) pressed(ctx context.Context, times int) {
 		}
 		weigh(pressBy)
 		x.best.copyFrom(x.cur)
-		x.anneal(ctx, pressMoves, sc*pressHot, sc*pressCold)
+		x.anneal(ctx, each, sc*pressHot, sc*pressCold)
 		x.cur.copyFrom(x.best)
 		weigh(1. / pressBy)
 		x.best.copyFrom(kept)
 		x.keep()
-		x.anneal(ctx, pressMoves, sc*pressHot, sc*pressCold)
+		x.anneal(ctx, each, sc*pressHot, sc*pressCold)
+		if x.best.value() < kept.value() {
+			delete(x.failed, job)
+		} else {
+			x.failed[job]++
+		}
 	}
 	x.steps = steps
 }

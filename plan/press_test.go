@@ -18,7 +18,7 @@ func TestPressingAJobLeavesItsWeight(t *testing.T) {
 		x := newSearch(md, s, newRand(seed))
 		x.eager = true
 		before := x.best.value()
-		x.pressed(ctx, 2)
+		x.pressed(ctx, 120_000)
 		if !slices.Equal(md.weight, weight) || !slices.Equal(md.risk, risk) {
 			t.Errorf("seed %d: the weights are not what they were", seed)
 		}
@@ -30,7 +30,7 @@ func TestPressingAJobLeavesItsWeight(t *testing.T) {
 		x.walk(ctx, 400_000, hot, cold)
 		for range 12 {
 			before := x.best.value()
-			if x.pressed(ctx, 1); x.best.value() > before {
+			if x.pressed(ctx, 60_000); x.best.value() > before {
 				t.Errorf("seed %d: a plan of %v became one of %v", seed, before, x.best.value())
 			}
 		}

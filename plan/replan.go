@@ -2,6 +2,7 @@ package plan
 
 import (
 	"context"
+	"math"
 	"reflect"
 )
 
@@ -27,12 +28,14 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	hurry := o.Moves == 0
 	x := begin(o.Seed)
 	large := x.md.n > replanLarge
-	wide := x.cur.wide(old.Schedule.Lateness)
+	wide := reshaped(old, p) || x.cur.wide(old.Schedule.Lateness)
 	if hurry {
 		o.Moves = int64(replanMoves)
 		if large {
 			o.Moves = o.Moves * 2 / 7
-		} else if !wide && x.md.n > exhaustive {
+		} else if wide {
+			o.Moves *= 2
+		} else if x.md.n > exhaustive {
 			o.Moves = o.Moves * 2 / 3
 		}
 	}
@@ -55,12 +58,12 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		y.eager, x.eager = true, true
 		y.alone, x.alone = true, true
 		if hurry {
-			x.steps, y.steps = settleSteps*2/3, settleSteps*2/3
+			x.steps, y.steps = settleSteps*5/3, settleSteps*5/3
 		}
 		apart := [2]func(){func() { x.settle(ctx, each, settleWalks) }, func() { y.renew(ctx, each) }}
 		if !wide {
 			each = o.Moves / 4
-			x.steps, y.steps = x.steps/2, y.steps/2
+			x.steps, y.steps = x.steps/5, y.steps/5
 			apart = [2]func(){func() { x.settle(ctx, each, settleWalks-1) }, func() { y.settle(ctx, each, settleWalks-1) }}
 		}
 		done := make(chan bool)
@@ -74,7 +77,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		if y.best.value() < x.best.value() {
 			x.best.copyFrom(y.best)
 		}
-		x.press(ctx, o.Moves-2*each, o.Seed^1<<62)
+		x.press(ctx, min(o.Moves-2*each, o.Moves-x.moves), o.Seed^1<<62)
 	}
 	if !o.Keep {
 		x.lastWord(ctx)
@@ -101,6 +104,38 @@ func (s *state) wide(was float64) bool {
 }
 
 const wideLate = 1800
+
+// reshaped reports whether a machine is open for much longer or shorter than it was while the plan before went on, or takes
+// much longer or shorter for what it had there: single moves lead badly to where its queue should then be.
+func reshaped(old Plan, p *Problem) bool {
+	b, a := look(old), look(Plan{p, &Schedule{}})
+	had, more := make([]float64, len(old.Problem.Machines)), make([]float64, len(old.Problem.Machines))
+	for i := range old.Schedule.Lots {
+		l := &old.Schedule.Lots[i]
+		m, there := a.mach[old.Problem.Machines[l.Machine].ID]
+		j, ok := a.index[old.Problem.Jobs[l.Job].ID]
+		if !there || !ok || l.Running || l.Runs == 0 {
+			continue
+		}
+		if f := p.Jobs[j].anyFit(m); f != nil {
+			had[l.Machine] += l.Work
+			more[l.Machine] += f.work(l.Runs, l.Quantity) - l.Work
+		}
+	}
+	for id, bm := range b.mach {
+		am, ok := a.mach[id]
+		if !ok {
+			return true
+		}
+		if math.Abs(lostHours(b, a, bm, am, old.Schedule.MakeSpan, 0)) > wideHours || math.Abs(more[bm]) > max(wideHours, runChanged*had[bm]) {
+			return true
+		}
+	}
+	return false
+}
+
+// wideHours is half a shift, in s.
+const wideHours = 4 * 3600
 
 // settleWalks is how often settle sets out from the old plan where two cores search apart, settleHot how hot (see walk).
 const settleWalks, settleHot, settleCold = 3, 1e-3, 1e-7

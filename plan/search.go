@@ -28,6 +28,8 @@ type search struct {
 	late   []int32 // the late lots as of move listed
 	listed int64
 
+	failed map[int32]int // job → how often pressing it came to nothing
+
 	most, reach int // of blocks (see blocks)
 
 	turn []int32 // lots by the last word

@@ -90,7 +90,7 @@ func (s *state) spare(keep func(job int32) bool) *state {
 	}
 	md := compileIn(old.p, old.windows, func(j *Job, i int) []int {
 		if seconds := old.p.lotSeconds(); !keep(int32(i)) && seconds > 0 {
-			on := sharers(old.p, old.closed, j)
+			on := sharers(old.p, old.closed, old.lines, j)
 			for n := len(parts[i]); n < len(on) && float64(j.Quantity) > seconds*pace(on[0]); n++ {
 				parts[i] = append(parts[i], 0)
 			}

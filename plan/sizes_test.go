@@ -138,3 +138,47 @@ func TestALateOrderIsSharedAnew(t *testing.T) {
 		}
 	}
 }
+
+// Whether an order may be shared is measured on machines that can sew it in time: on the large one, which is down until after
+// its day, it would take 5.8 h, on each of the others 23.2. Where the large one is open, or the order is small, one has it.
+func TestWhatIsSharedIsMeasuredOnMachinesThatCanSewItInTime(t *testing.T) {
+	for _, c := range []struct {
+		what         string
+		opens, due   float64 // h: the large machine, and the order's day
+		pieces, lots int
+		end          float64
+	}{
+		{"down until after its day", 30, 14, 148, 2, 74 * 564}, {"open", 0, 14, 148, 1, 37 * 564},
+		{"its day has passed", 30, -5, 148, 2, 74 * 564}, {"open, its day has passed", 0, -5, 148, 1, 37 * 564},
+		{"small", 30, 14, 20, 1, 20 * 564},
+	} {
+		p := &Problem{LotSeconds: 8 * 3600, Weights: Weights{Lateness: 1, MakeSpan: .01}}
+		for k, id := range []string{"large", "a", "b"} {
+			p.Machines = append(p.Machines, Machine{ID: id, Windows: []Window{{0, 200 * 3600, 1}}})
+			if k == 0 {
+				p.Machines[0].Windows[0].From = c.opens * 3600
+			}
+		}
+		p.Jobs = []Job{{ID: "1", Quantity: c.pieces, Due: c.due * 3600, Weight: 1, Fits: []Fit{{0, 564, 4, 0}, {1, 564, 1, 0}, {2, 564, 1, 0}}}}
+		s := must(t, p, Options{Moves: 20_000, NoBound: true})
+		if len(s.Lots) != c.lots || s.MakeSpan > c.end+1 {
+			t.Errorf("%s: %d lots, done after %.2f h; want %d, %.2f: %+v", c.what, len(s.Lots), s.MakeSpan/3600, c.lots, c.end/3600, s.Lots)
+		}
+	}
+}
+
+// The only order of a plan leaves a machine that went down, as one of many does.
+func TestTheOnlyOrderLeavesAMachineThatIsDown(t *testing.T) {
+	before := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}}, Jobs: []Job{{ID: "1", Quantity: 10, Due: 5000, Weight: 1, MaxLots: 1, Fits: []Fit{{0, 100, 1, 0}, {1, 120, 1, 0}}}}}
+	old := must(t, before, Options{Moves: 1000, NoBound: true})
+	if old.Lots[0].Machine != 0 {
+		t.Fatalf("it stands on the slower machine: %+v", old.Lots)
+	}
+	now, err := Replan(ctx, Plan{before, old}, withDown(before, 0, 0, 90_000, 1e6), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if now.Lots[0].Machine != 1 || now.MakeSpan != 1200 {
+		t.Errorf("it waits for the machine: %+v", now.Lots)
+	}
+}

@@ -22,6 +22,14 @@ type timeline struct {
 	slow   []float64 // plan seconds a working second in window i
 }
 
+// linesOf are machines' time lines by their windows.
+func linesOf(windows [][]Window) (lines []timeline) {
+	for _, win := range windows {
+		lines = append(lines, newTimeline(win))
+	}
+	return lines
+}
+
 func newTimeline(win []Window) timeline {
 	if len(win) == 0 {
 		return timeline{always: true}
