@@ -29,15 +29,16 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	x := begin(o.Seed)
 	large := x.md.n > replanLarge
 	wide := reshaped(old, p) || x.cur.wide(old.Schedule.Lateness)
-	if hurry {
-		o.Moves = int64(replanMoves)
-		if large {
-			o.Moves = o.Moves * 2 / 7
-		} else if wide {
-			o.Moves *= 2
-		} else if x.md.n > exhaustive {
-			o.Moves = o.Moves * 2 / 3
-		}
+	switch {
+	case !hurry:
+	case large:
+		o.Moves = replanMoves * 2 / 7
+	case x.md.n <= exhaustive:
+		o.Moves = replanMoves
+	case wide:
+		o.Moves = wideMoves
+	default:
+		o.Moves = replanMoves * 2 / 3
 	}
 	o.NoBound = true
 	x.report(&o, o.Moves)
@@ -52,19 +53,19 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		}
 		x.settle(ctx, o.Moves, 1)
 	default:
-		// Two cores search apart for two thirds of the moves, or half where little changed; then both press the better plan.
-		each := o.Moves / 3
+		// Two cores search apart, each for a quarter of the moves; then both press the better plan.
+		each := o.Moves / 4
 		y := begin(o.Seed ^ 1<<63)
 		y.eager, x.eager = true, true
 		y.alone, x.alone = true, true
-		if hurry {
-			x.steps, y.steps = settleSteps*5/3, settleSteps*5/3
-		}
 		apart := [2]func(){func() { x.settle(ctx, each, settleWalks) }, func() { y.renew(ctx, each) }}
+		steps := int64(wideSteps)
 		if !wide {
-			each = o.Moves / 4
-			x.steps, y.steps = x.steps/5, y.steps/5
 			apart = [2]func(){func() { x.settle(ctx, each, settleWalks-1) }, func() { y.settle(ctx, each, settleWalks-1) }}
+			steps = settleSteps / 3
+		}
+		if hurry {
+			x.steps, y.steps = steps, steps
 		}
 		done := make(chan bool)
 		go func() {
@@ -91,6 +92,10 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 // replanMoves is how many moves a plan after a change is searched with, two sevenths of it
 // above replanLarge lots: it is waited for, a second or two.
 const replanMoves, replanLarge = 6_000_000, 1000
+
+// wideMoves is that for a change that touches much, of up to replanLarge lots, and wideSteps how many lots each core then looks at before
+// both press late jobs: it takes as long as a new plan.
+const wideMoves, wideSteps = 16_000_000, 83_000_000
 
 // wide reports whether a change touches much of a plan that was late by so much (Totals.Lateness), s being the plan left as it
 // is: it is late by twice that, and by wideLate seconds of the mean order more. Of thirteen changes the walk from nothing was

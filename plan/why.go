@@ -335,6 +335,7 @@ func (d *diff) pushed(now seen) words.Message {
 	type held struct {
 		name        string
 		work, waits float64
+		from        float64 // where its first lot begins
 	}
 	until := math.Inf(1) // where the first plan had its last lot there
 	for _, x := range d.b.Schedule.Queue(bm) {
@@ -348,13 +349,13 @@ func (d *diff) pushed(now seen) words.Message {
 			o := &v.Problem.Jobs[x.Job]
 			h := out[o.ID]
 			if h.name == "" {
-				order = append(order, o.ID)
+				order, h.from = append(order, o.ID), x.SetupFrom
 			}
 			waits := 0.0 // for its goods, the machine standing open
 			if win := v.Problem.Machines[m].Windows; o.Release > 0 && openTime(win, o.Release, x.From) < 1 {
 				waits = openTime(win, end, x.From) - x.Setup
 			}
-			out[o.ID] = held{cmp.Or(o.Name, o.ID), h.work + x.Setup + x.Work, h.waits + max(0, waits)}
+			out[o.ID] = held{cmp.Or(o.Name, o.ID), h.work + x.Setup + x.Work, h.waits + max(0, waits), h.from}
 			end = x.To
 			if o.ID == job && (v == d.b && x.From == until || v == d.a && x.From == l.From) {
 				break
@@ -418,13 +419,13 @@ func (d *diff) pushed(now seen) words.Message {
 			add(x.work-h.work, words.Say("plan-why.longer", words.Args{"time": hours(x.work - h.work), "machine": name}))
 		case stays && x.work > h.work+1:
 			add(x.work-h.work, words.Say("plan-why.before-longer", words.Args{"job": words.Name(h.name), "machine": name, "time": hours(x.work - h.work)}))
-		case stays && d.sewn(id):
+		case stays && d.sewn(id) && h.from < sinceThen:
 			done += h.work - x.work
 		case stays && id == job && x.work < h.work-1:
 			add(x.work-h.work, words.Say("plan-why.shorter", words.Args{"time": hours(h.work - x.work), "machine": name}))
 		case stays && x.work < h.work-1:
 			add(x.work-h.work, words.Say("plan-why.before-shorter", words.Args{"job": words.Name(h.name), "machine": name, "time": hours(h.work - x.work)}))
-		case !stays && still:
+		case !stays && (still || h.from >= sinceThen): // nobody sews before it was to begin, as far as is known
 			add(-h.work, words.Say("plan-why.no-longer-before", words.Args{"job": words.Name(h.name), "machine": name}))
 		case !stays:
 			done += h.work
