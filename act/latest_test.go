@@ -87,7 +87,7 @@ func TestABeginningBeforeTheGoodsAsks(t *testing.T) {
 		t.Fatal(err)
 	}
 	b.workshop(t, "[thread]", "[[down]]\nmachine = \"Gannet\"\nfrom = \"2026-03-02 06:00\"\nto = \"2026-03-03 12:00\"\n[thread]")
-	if a := b.plan(t); len(a.Plan.Notes) != 1 || !strings.Contains(a.Plan.Notes[0].Why, "is down until Tue 3 Mar, 12:00") {
+	if a := b.plan(t); len(a.Plan.Notes) != 1 || !strings.Contains(a.Plan.Notes[0].Why, "down from Mon 2 Mar, 06:00 until Tue 3 Mar, 12:00: taken off") {
 		t.Errorf("%+v", a.Plan.Notes)
 	}
 }

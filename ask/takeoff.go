@@ -3,8 +3,10 @@ package ask
 import (
 	"context"
 	"math"
+	"slices"
 	"time"
 
+	"needlepace/book"
 	"needlepace/plan"
 	"needlepace/words"
 )
@@ -23,7 +25,7 @@ func (p *problem) takeOff(ctx context.Context, sc *plan.Schedule, seed uint64) e
 		}
 		of := &p.jobs[l.Job]
 		q := *p.Problem
-		q.Jobs = append([]plan.Job{}, p.Jobs...)
+		q.Jobs = slices.Clone(p.Jobs)
 		j := &q.Jobs[l.Job]
 		for _, f := range j.Fits {
 			if f.Machine == l.Machine { // a run that has begun is taken off with what it is in
@@ -45,6 +47,9 @@ func (p *problem) takeOff(ctx context.Context, sc *plan.Schedule, seed uint64) e
 		if then > is-worthTelling.Seconds() || off.Cost >= desk.Schedule().Cost {
 			continue
 		}
+		p.notes = slices.DeleteFunc(p.notes, func(n book.LeftOut) bool { // it says that too
+			return n.OrderID == of.order.ID && n.Line == of.line.Line && n.Say.Key == "plan-why.on-down"
+		})
 		near := func(t time.Time) words.Value { return p.w.Zone.Near(t, p.Origin) }
 		p.notes = append(p.notes, leftOut(of.order, of.line, words.Say("plan-why.take-off", words.Args{"machine": words.Name(p.stations[l.Machine].Name),
 			"from": near(from), "until": near(to), "then": near(p.utc(then)), "is": near(p.utc(is))})))
