@@ -190,7 +190,7 @@ func (j *Job) anyFit(m int) *Fit {
 // openTime is the time in from…to within the windows, in s.
 func openTime(win []Window, from, to float64) float64 {
 	if len(win) == 0 {
-		return to - from
+		return max(0, to-from)
 	}
 	sum := 0.0
 	for _, w := range win {

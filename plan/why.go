@@ -234,7 +234,7 @@ func (d *diff) closed(was seen) (why words.Message) {
 		am := &d.a.Problem.Machines[d.a.mach[bm.ID]]
 		begin := max(l.SetupFrom, d.b.Problem.Second(d.a.Problem.Origin)) // what has gone by is not closed
 		from, to := d.a.Problem.Second(d.b.Problem.At(begin)), d.a.Problem.Second(d.b.Problem.At(l.To))
-		if shut := openTime(bm.Windows, begin, l.To) - openTime(am.Windows, from, to); shut > 1 && to > 0 {
+		if shut := openTime(bm.Windows, begin, l.To) - openTime(am.Windows, from, to); shut > 1 {
 			return words.Say("plan-why.closed", words.Args{"machine": theMachine(bm, l.Machine), "time": hours(shut)})
 		}
 	}

@@ -166,3 +166,26 @@ func TestGoodsThatComeLaterButInTimeMoveNothing(t *testing.T) {
 		}
 	}
 }
+
+// A job that moved is told to take longer where that is by a twentieth or more: reports move every pace a little. A lot that was over before the
+// later plan begins was closed out of nothing.
+func TestALittleSlowerIsNoReason(t *testing.T) {
+	at := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	problem := func(origin time.Time, run float64, win []Window) *Problem {
+		return &Problem{Origin: origin, Machines: []Machine{{ID: "a", Name: "a", Windows: win}, {ID: "b", Name: "b"}},
+			Jobs: []Job{{ID: "A", Name: "A", Quantity: 10, Due: 1e5, Weight: 1, Fits: []Fit{{0, run, 1, 0}, {1, 50, 1, 0}}}}}
+	}
+	was := Plan{problem(at, 100, nil), &Schedule{Lots: []Lot{{Quantity: 10, Runs: 10, To: 1000, Work: 1000}}}}
+	hours := Plan{problem(at, 100, []Window{{0, 1e6, 1}}), was.Schedule}
+	for _, c := range []struct {
+		was   Plan
+		later time.Duration
+		run   float64
+		takes bool
+	}{{was, 0, 104, false}, {was, 0, 106, true}, {was, 0, 96, false}, {was, 0, 94, true}, {hours, time.Hour, 100, false}} {
+		moved := Diff(c.was, Plan{problem(at.Add(c.later), c.run, nil), &Schedule{Lots: []Lot{{Machine: 1, Quantity: 10, Runs: 10, To: 500, Work: 500}}}})
+		if len(moved) != 1 || strings.HasPrefix(moved[0].Why.Text(nil), "it takes") != c.takes || strings.Contains(moved[0].Why.Text(nil), "closed") {
+			t.Errorf("a run of %v s instead of 100, %v later: %+v", c.run, c.later, moved)
+		}
+	}
+}
