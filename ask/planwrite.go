@@ -29,7 +29,7 @@ func write(p *problem, sc *plan.Schedule, q *PlanQuestion) *book.Plan {
 	for m, st := range p.stations {
 		pm := book.PlanMachine{ID: st.ID, Name: st.Name, Heads: st.heads, Open: []book.Span{}, Asks: p.Machines[m].Attention}
 		for _, win := range p.Machines[m].Windows {
-			if win.From <= sc.MakeSpan {
+			if win.From <= sc.MakeSpan || len(pm.Open) == 0 { // none would be always
 				pm.Open = append(pm.Open, book.Span{From: p.utc(win.From), To: p.utc(win.To)})
 			}
 		}

@@ -103,4 +103,16 @@ func TestAMachineThatIsAnotherIsAWideChange(t *testing.T) {
 			t.Errorf("%s: wide %v", c.what, got)
 		}
 	}
+	// On one machine: by hours and by a share of what it had.
+	for _, c := range []struct {
+		hours, by float64
+		wide      bool
+	}{{10, 1.2, false}, {200, 1.04, false}, {200, 1.06, true}, {10, 1.5, true}} {
+		of := func(by float64) *Problem {
+			return &Problem{Machines: []Machine{{ID: "a"}}, Jobs: []Job{{ID: "1", Quantity: 10, Fits: []Fit{{0, c.hours * 360 * by, 1, 0}}}}}
+		}
+		if got := reshaped(Plan{of(1), must(t, of(1), Options{Moves: 10, NoBound: true})}, of(c.by)); got != c.wide {
+			t.Errorf("%v h of work take %v times as long: wide %v", c.hours, c.by, got)
+		}
+	}
 }

@@ -147,10 +147,13 @@ func TestWhatIsSharedIsMeasuredOnMachinesThatCanSewItInTime(t *testing.T) {
 		opens, due   float64 // h: the large machine, and the order's day
 		pieces, lots int
 		end          float64
+		set          func(p *Problem)
 	}{
-		{"down until after its day", 30, 14, 148, 2, 74 * 564}, {"open", 0, 14, 148, 1, 37 * 564},
-		{"its day has passed", 30, -5, 148, 2, 74 * 564}, {"open, its day has passed", 0, -5, 148, 1, 37 * 564},
-		{"small", 30, 14, 20, 1, 20 * 564},
+		{"busy until after its day", 0, 14, 148, 2, 74 * 564, func(p *Problem) { p.Machines[0].Free = 30 * 3600 }},
+		{"nothing is shared", 30, 14, 148, 1, 40*3600 - 1 + 148*564, func(p *Problem) { p.LotSeconds = -1 }},
+		{"down until after its day", 30, 14, 148, 2, 74 * 564, nil}, {"open", 0, 14, 148, 1, 37 * 564, nil},
+		{"its day has passed", 30, -5, 148, 2, 74 * 564, nil}, {"open, its day has passed", 0, -5, 148, 1, 37 * 564, nil},
+		{"small", 30, 14, 20, 1, 20 * 564, nil},
 	} {
 		p := &Problem{LotSeconds: 8 * 3600, Weights: Weights{Lateness: 1, MakeSpan: .01}}
 		for k, id := range []string{"large", "a", "b"} {
@@ -160,6 +163,9 @@ func TestWhatIsSharedIsMeasuredOnMachinesThatCanSewItInTime(t *testing.T) {
 			}
 		}
 		p.Jobs = []Job{{ID: "1", Quantity: c.pieces, Due: c.due * 3600, Weight: 1, Fits: []Fit{{0, 564, 4, 0}, {1, 564, 1, 0}, {2, 564, 1, 0}}}}
+		if c.set != nil {
+			c.set(p)
+		}
 		s := must(t, p, Options{Moves: 20_000, NoBound: true})
 		if len(s.Lots) != c.lots || s.MakeSpan > c.end+1 {
 			t.Errorf("%s: %d lots, done after %.2f h; want %d, %.2f: %+v", c.what, len(s.Lots), s.MakeSpan/3600, c.lots, c.end/3600, s.Lots)
