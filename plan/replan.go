@@ -28,15 +28,18 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	hurry := o.Moves == 0
 	x := begin(o.Seed)
 	large := x.md.n > replanLarge
-	wide := reshaped(old, p) || x.cur.wide(old.Schedule.Lateness)
+	anew := reshaped(old, p)
+	wide := anew || x.cur.wide(old.Schedule.Lateness)
 	switch {
 	case !hurry:
 	case large:
 		o.Moves = replanMoves * 2 / 7
 	case x.md.n <= exhaustive:
 		o.Moves = replanMoves
-	case wide:
+	case anew:
 		o.Moves = wideMoves
+	case wide:
+		o.Moves = replanMoves
 	default:
 		o.Moves = replanMoves * 2 / 3
 	}
@@ -59,8 +62,11 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		y.eager, x.eager = true, true
 		y.alone, x.alone = true, true
 		apart := [2]func(){func() { x.settle(ctx, each, settleWalks) }, func() { y.renew(ctx, each) }}
-		steps := int64(wideSteps)
-		if !wide {
+		steps := int64(settleSteps) * 2 / 3
+		switch {
+		case anew:
+			steps = wideSteps
+		case !wide:
 			apart = [2]func(){func() { x.settle(ctx, each, settleWalks-1) }, func() { y.settle(ctx, each, settleWalks-1) }}
 			steps = settleSteps / 3
 		}
@@ -93,8 +99,8 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 // above replanLarge lots: it is waited for, a second or two.
 const replanMoves, replanLarge = 6_000_000, 1000
 
-// wideMoves is that for a change that touches much, of up to replanLarge lots, and wideSteps how many lots each core then looks at before
-// both press late jobs: it takes as long as a new plan.
+// wideMoves is that where a machine is another (see reshaped), of up to replanLarge lots, and wideSteps how many lots each core then
+// looks at before both press late jobs: it takes as long as a new plan.
 const wideMoves, wideSteps = 16_000_000, 83_000_000
 
 // wide reports whether a change touches much of a plan that was late by so much (Totals.Lateness), s being the plan left as it
