@@ -119,7 +119,7 @@ func (m *maker) git(ctx context.Context, args ...string) (string, error) {
 func (m *maker) build(ctx context.Context, t target, file string) error {
 	flags := fmt.Sprintf("-s -w -buildid= -X main.version=%s -X main.commit=%s -X main.when=%s", m.version, m.commit,
 		m.at.Format(time.RFC3339))
-	cmd := exec.CommandContext(ctx, "go", "build", "-pgo=auto", "-trimpath", "-buildvcs=false", "-ldflags", flags, "-o", file, "./cmd/needlepace")
+	cmd := exec.CommandContext(ctx, "go", "build", "-trimpath", "-buildvcs=false", "-ldflags", flags, "-o", file, "./cmd/needlepace")
 	cmd.Dir = m.root
 	cmd.Env = append(os.Environ(), "CGO_ENABLED=0", "GOOS="+t.os, "GOARCH="+t.arch, "GOFLAGS=", "GOWORK=off")
 	if b, err := cmd.CombinedOutput(); err != nil {
