@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"context"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -114,5 +115,24 @@ func TestAMachineThatIsAnotherIsAWideChange(t *testing.T) {
 		if got := reshaped(Plan{of(1), must(t, of(1), Options{Moves: 10, NoBound: true})}, of(c.by)); got != c.wide {
 			t.Errorf("%v h of work take %v times as long: wide %v", c.hours, c.by, got)
 		}
+	}
+}
+
+// A machine that goes down has the plan searched as long as a new one; a rush order, and nothing at all, has not.
+func TestAMachineThatGoesDownIsSearchedLonger(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(42, 1)), 160, 6, .6)
+	old := Plan{p, must(t, p, Options{Moves: 2000, NoBound: true})}
+	moves := func(q *Problem) (of int64) {
+		ctx, stop := context.WithCancel(t.Context())
+		_, err := Replan(ctx, old, q, Options{Progress: func(p Progress) { of = p.Of; stop() }})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return of
+	}
+	rush := withJob(p, Job{ID: "rush", Quantity: 1, Due: 1, Weight: 1000, Fits: p.Jobs[0].Fits})
+	down, rushed, same := moves(withDown(p, 2, 86400, 2*86400, 0)), moves(rush), moves(p)
+	if down != 16_000_000 || rushed > 6_000_000 || same > 6_000_000 || same == 0 {
+		t.Errorf("%d moves with a machine down, %d after a rush, %d where nothing changed", down, rushed, same)
 	}
 }
