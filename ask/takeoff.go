@@ -93,7 +93,7 @@ func (p *problem) downs(machineID string, do func(from, to time.Time) bool) {
 }
 
 // takenOff are the plan's notes of what should be taken off its machine, as long as it is there.
-func (t *today) takenOff(add func(WatchKind, int, words.Message)) {
+func (t *today) takenOff(a *TodayAnswer) {
 	for i := range t.plan.Notes {
 		n := &t.plan.Notes[i]
 		_, l := t.line(n.OrderID, n.Line)
@@ -102,7 +102,7 @@ func (t *today) takenOff(add func(WatchKind, int, words.Message)) {
 		}
 		for _, h := range l.Holds {
 			if x := lotOn(t.plan, h.MachineID, n.OrderID, n.Line, h.Colour); h.Running && x != nil && x.Running && x.To.After(t.Now) {
-				add(WatchTakeOff, n.Number, noteSays(n))
+				a.Watch = append(a.Watch, TodayAttention{WatchTakeOff, n.Number, n.Line, h.MachineID, h.Colour, noteSays(n)})
 				break
 			}
 		}

@@ -184,7 +184,9 @@ const (
 type TodayAttention struct {
 	Kind      WatchKind     `json:"kind" enum:"no_plan,plan_stale,late,goods_late,approval,partner,not_recorded,spoilt,take_off,machine_off"`
 	Number    int           `json:"order" doc:"0: of no order"`
-	MachineID string        `json:"machine_id,omitempty" doc:"of machine_off"`
+	Line      int           `json:"line,omitempty" doc:"of take_off"`
+	MachineID string        `json:"machine_id,omitempty" doc:"of machine_off and take_off"`
+	Colour    string        `json:"garment_colour,omitempty" doc:"of take_off, where the garments of one colour are on the machine"`
 	Say       words.Message `json:"say"`
 }
 

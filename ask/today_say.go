@@ -39,7 +39,7 @@ func (t *today) watch(ctx context.Context, a *TodayAnswer) error {
 			add(WatchStale, 0, words.Say("today.stale", words.Args{"n": words.Whole(n)}))
 		}
 		t.missed(add)
-		t.takenOff(add)
+		t.takenOff(a)
 		t.late(a, add)
 	}
 	today := t.w.Zone.Day(t.Now)

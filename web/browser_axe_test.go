@@ -110,10 +110,13 @@ func testStatesAccessible(t *testing.T, tab context.Context) {
 		e.until(`document.querySelector(".field.wrong")`)
 		e.passesAxeHere("an order with wrong fields")
 		e.open("/plan/hours")
-		e.set("[name=time_zone]", "Middle of nowhere")
+		e.set("[name='shift[0].operators']", "two")
+		e.set("[name='shift[1].operators']", "two")
+		e.set("[name='money.labour_per_hour']", "nineteen")
 		e.click("#form button.main")
-		e.until(`document.querySelector(".field.wrong")`)
-		e.passesAxeHere("hours with a wrong field")
+		e.until(`document.querySelectorAll(".field.wrong").length == 3`)
+		e.passesAxeHere("hours with wrong fields")
+		e.standsInLine("hours with wrong fields")
 		e.open("/settings")
 		e.set("[name=shop_name]", fmt.Sprintf("Mended Sails %d %v", in.width, in.dark))
 		e.click("form[action='/settings'] .button")
@@ -136,6 +139,22 @@ func testStatesAccessible(t *testing.T, tab context.Context) {
 		e.click("main button.term")
 		e.until(`document.querySelector(".means:popover-open")`)
 		e.passesAxeHere("what a word means")
+	}
+}
+
+// standsInLine reports boxes of a row of fields that stand higher or lower than the one before, as where something is
+// said below one of them.
+func (e *eyes) standsInLine(what string) {
+	e.t.Helper()
+	for _, off := range js[[]string](e, `[...document.querySelectorAll(".fields:has(> .wrong)")].flatMap(row => {
+		const boxes = [...row.querySelectorAll(":scope > .field")].map(f => [f.getBoundingClientRect(), f.querySelector("input, select")]);
+		return boxes.flatMap(([at, box], i) => {
+			if (i == 0 || at.top >= boxes[i-1][0].bottom) return []; // the first of a line
+			const off = Math.round(box.getBoundingClientRect().top - boxes[i-1][1].getBoundingClientRect().top);
+			return off ? [box.name + ": " + off] : [];
+		});
+	})`) {
+		e.t.Errorf("%s: a box stands lower than the one before it by px: %s", what, off)
 	}
 }
 

@@ -427,7 +427,7 @@ func TestServersTakeTurnsAtWhatIsDoneByItself(t *testing.T) {
 		b, err := io.ReadAll(res.Body)
 		must(err)
 		must(res.Body.Close())
-		for _, want := range []string{"What it does by itself", "Looks at timed runs for machines that have changed", "Looks what changed since the plan was made",
+		for _, want := range []string{"What it does by itself", "Looks at timed runs for machines that have changed", "Looks for what changed since the plan was made",
 			"Copies the shop, to", filepath.Base(all[len(all)-1]), "No machine has timed runs."} {
 			if !strings.Contains(string(b), want) {
 				t.Errorf("%s does not say %q: %s", page, want, b)

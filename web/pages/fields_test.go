@@ -170,3 +170,14 @@ func TestASheetFollowsItsForm(t *testing.T) {
 		t.Errorf("%s: %v ± %v", is.Name, is.Sheet.Shaft.AccelUp, is.Sheet.SD["shaft.accel_up"])
 	}
 }
+
+// Times to choose from read as a clock's maker writes them: no seconds that nobody chose.
+func TestHowOftenThePlanIsLookedAtReadsWhole(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	_, body := a.Page("/settings", nil)
+	for _, want := range []string{`value="5">every 5 min<`, `value="15" selected>every 15 min<`, `value="60">every 1 h<`, `value="240">every 4 h<`, `value="0">never<`} {
+		if !strings.Contains(body, want) {
+			t.Errorf("no %s in\n%s", want, body)
+		}
+	}
+}

@@ -75,7 +75,11 @@ func planEvery(set int, w *words.Writer) []option {
 	}
 	out := []option{{"0", words.Say("rounds.turned-off").Text(w)}}
 	for _, n := range all {
-		out = append(out, option{strconv.Itoa(n), words.Say("rounds.every", words.Args{"time": words.Seconds(60 * float64(n))}).Text(w)})
+		time := words.Say("time.min", words.Args{"min": words.Whole(n)})
+		if n%60 == 0 {
+			time = words.Say("time.h", words.Args{"h": words.Whole(n / 60)})
+		}
+		out = append(out, option{strconv.Itoa(n), words.Say("rounds.every", words.Args{"time": time}).Text(w)})
 	}
 	return out
 }

@@ -152,6 +152,8 @@ func (c *call) today() (*todayData, error) {
 		}
 		to := "/plan"
 		switch {
+		case w.Kind == ask.WatchTakeOff:
+			to = address(w.Number, "record", w.Line, w.MachineID, w.Colour) // what is sewn is recorded, and the rest taken off there
 		case w.Number > 0:
 			to = fmt.Sprint("/orders/", w.Number)
 		case w.MachineID != "":

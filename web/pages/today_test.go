@@ -173,3 +173,27 @@ func TestTodayFoldsWhoIsFar(t *testing.T) {
 		}
 	}
 }
+
+// Who is told that something should be taken off a machine that goes down comes to where it is recorded and taken off.
+func TestWhatIsAdvisedOffIsTakenOffWhereTodayLeads(t *testing.T) {
+	now := time.Date(2026, 11, 30, 8, 0, 0, 0, time.UTC) // a Monday
+	a := webtest.New(t, web.Options{Now: func() time.Time { return now }})
+	whelk := a.Machine("compact-8", "Whelk")
+	a.Machine("compact-8", "Limpet")
+	d := a.DemoDesign("ostrel-light.dst")
+	a.Send("PUT", "/api/v1/workshop", map[string]any{"toml": "[[shift]]\ndays = [\"mon\", \"tue\", \"wed\", \"thu\", \"fri\"]\nfrom = \"07:00\"\nto = \"15:00\"\noperators = 2\n" +
+		"[[down]]\nmachine = \"Whelk\"\nfrom = \"2026-11-30 09:00\"\nto = \"2026-12-04 07:00\"\n"}).OK(200)
+	a.Send("POST", "/api/v1/orders", map[string]any{"customer": "Ferry", "state": "agreed", "due": "2026-12-01",
+		"lines": []map[string]any{{"design": d.ID, "quantity": 30}}}).OK(201)
+	a.Send("POST", "/api/v1/orders/1001/start", map[string]any{"line": 1, "machine": whelk}).OK(200)
+	a.Finish(a.Send("POST", "/api/v1/plan", map[string]any{}), "")
+	_, body := a.Page("/today", nil)
+	m := regexp.MustCompile(`<li><a href="([^"]*)">[^<]*taken off`).FindStringSubmatch(body)
+	if m == nil {
+		t.Fatalf("nothing is advised off:\n%s", body)
+	}
+	code, page := a.Page(strings.ReplaceAll(m[1], "&amp;", "&"), nil)
+	if code != 200 || !strings.Contains(page, `name="off"`) || !regexp.MustCompile(`<option value="`+whelk+`" selected>`).MatchString(page) {
+		t.Errorf("%s, %d, is not where it is taken off Whelk:\n%s", m[1], code, page)
+	}
+}
