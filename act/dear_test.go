@@ -1,6 +1,7 @@
 package act_test
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -223,5 +224,58 @@ func TestMovingADearJobIsAdvisedWhereThePlanCostsLess(t *testing.T) {
 		if len(a.Rows) != 1 || a.Rows[0].To != c.to || move.After.GoalCost < move.Before.GoalCost != (c.to != "") {
 			t.Errorf("behind %s: advised %+v; by hand the money counts %.2f h before, %.2f h after", c.before, a.Rows, move.Before.GoalCost, move.After.GoalCost)
 		}
+	}
+}
+
+// What a move is said to save is no more than what the whole plan then costs less, by what each machine's hour costs: a quote reckons with a shift in
+// which everybody waits for the operators, and a plan need not.
+func TestAMoveSavesNoMoreThanThePlan(t *testing.T) {
+	byPlan, byQuote := 0, 0
+	for _, c := range []struct{ design, at string }{{"whale-line.dst", "Skipper"}, {"wheel-badge.dst", "Skipper"}} {
+		b := fresh(t)
+		b.workshop(t, "operators = 2", "operators = 1", "hooping = { mean = 35", "hooping = { mean = 60", "load = { mean = 60", "load = { mean = 90")
+		at, to := b.m[c.at], b.m["Six Sisters"]
+		o, q := b.quotedFor(t, c.design, 40, "2026-03-20", "Six Sisters", ask.QuoteAgreed{})
+		if _, err := b.HoldLine(bg, o.ID, 1, at, time.Time{}, ""); err != nil {
+			t.Fatal(err)
+		}
+		b.plan(t)
+		if _, err := b.Orders.Release(bg, o.ID, 1, ""); err != nil {
+			t.Fatal(err)
+		}
+		w, _, err := b.Setups.Workshop(bg)
+		if err != nil {
+			t.Fatal(err)
+		}
+		mean := 0.0
+		for _, m := range w.Money.Machines {
+			hour, err := w.Money.SewingHour(m, w.Week().ShiftHours(), w.Crew())
+			if err != nil {
+				t.Fatal(err)
+			}
+			mean += hour.InexactFloat64() / float64(len(w.Money.Machines))
+		}
+		move, err := b.MoveCost(bg, o.ID, 1, at, to, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := b.dear(t).Rows
+		if len(r) != 1 || r[0].To != "Six Sisters" {
+			t.Fatalf("%s: %+v", c.design, r)
+		}
+		plan := (move.Before.GoalCost - move.After.GoalCost) * mean
+		quote := r[0].Planned.InexactFloat64() - 40*q.Lines[0].Cost.InexactFloat64()
+		if got := r[0].Saves.InexactFloat64(); math.Abs(got-min(plan, quote)) > .015 {
+			t.Errorf("%s: told to save %v; the whole plan costs %.2f less, by its quotes %.2f", c.design, got, plan, quote)
+		}
+		if plan < quote-1 {
+			byPlan++
+		}
+		if quote < plan-1 {
+			byQuote++
+		}
+	}
+	if byPlan == 0 || byQuote == 0 {
+		t.Errorf("one that saves less by the plan and one by its quote: %d, %d", byPlan, byQuote)
 	}
 }

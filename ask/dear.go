@@ -48,7 +48,7 @@ type DearRow struct {
 	Loss     bool      `json:"loss" doc:"it is planned at more than its price"`
 	// To is where it would cost least; empty: nowhere less.
 	To        string    `json:"cheaper_on,omitempty"`
-	Saves     money.Dec `json:"saves"`
+	Saves     money.Dec `json:"saves" doc:"there, by its quote, and no more than the plan as a whole, with its set-ups, then costs less; of a line that is held by its quote alone"`
 	LateHours float64   `json:"late_hours" doc:"more weighted late hours if it went there; below 0: fewer"`
 	Moves     int       `json:"late_lines" doc:"more lines late if it went there"`
 	Held      bool      `json:"held" doc:"it is held where it is by hand"`
@@ -187,7 +187,7 @@ func (a *DearAnswer) rows(ctx context.Context, from DearFrom, p *problem, desk *
 			continue
 		}
 		if len(l.lots) == 1 {
-			if err := row.cheaper(p, desk, l.lots[0], q); err != nil {
+			if err := row.cheaper(p, desk, l.lots[0], q, a.Currency); err != nil {
 				return err
 			}
 		}
@@ -208,7 +208,7 @@ func (r *DearRow) round(currency string) {
 
 // cheaper finds the machine where a lot costs least, and what the plan would come
 // to with it at its best place there.
-func (r *DearRow) cheaper(p *problem, desk *plan.Desk, lot int, q *book.QuoteLine) error {
+func (r *DearRow) cheaper(p *problem, desk *plan.Desk, lot int, q *book.QuoteLine, currency string) error {
 	now := desk.Schedule()
 	l := &now.Lots[lot]
 	j := &p.Jobs[l.Job]
@@ -239,10 +239,18 @@ func (r *DearRow) cheaper(p *problem, desk *plan.Desk, lot int, q *book.QuoteLin
 			best = e
 		}
 	}
-	// Where its set-up is short behind what is like it, the plan as a whole may cost more without it there.
-	if best == nil || best.After.Money >= best.Before.Money {
+	// The plan as a whole may cost more without it there, where its set-up is short behind what is like it, or hardly
+	// less, where what it waits for operators there is what others then wait.
+	var whole money.Dec
+	if rate := p.Machines[to].Rate; best != nil && rate > 0 {
+		whole = p.hours[p.stations[to].ID].Mul(money.Measured((best.Before.Money - best.After.Money) / (3600 * rate)))
+	}
+	if !whole.Round(int32(words.Places(currency))).IsPositive() {
 		r.To, r.Saves = "", money.Dec{}
 		return nil
+	}
+	if whole.LessThan(r.Saves) {
+		r.Saves = whole
 	}
 	r.LateHours, r.Moves = (best.After.Lateness-best.Before.Lateness)/3600, best.After.Late-best.Before.Late
 	if math.Abs(r.LateHours) < leastLateHours {
