@@ -13,6 +13,7 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/shop"
 )
 
 // Jobs that are done stand against their quotes, and the parts of the time that
@@ -275,7 +276,7 @@ func TestCostsThatAQuoteDoesNotSayAreTold(t *testing.T) {
 }
 
 // Of a job that was sewn on the machine it was quoted on, nothing of the time is put down to another machine or to empty
-// heads: what the quote reckons for waiting for operators stands with the waiting.
+// heads: what the quote reckons for waiting for operators stands with the waiting, of spoilt pieces too.
 func TestAfterTheJobOnTheQuotedMachineNoOtherMachineIsToBlame(t *testing.T) {
 	for _, machine := range []string{"Gannet", "Six Sisters"} {
 		b := fresh(t)
@@ -284,7 +285,7 @@ func TestAfterTheJobOnTheQuotedMachineNoOtherMachineIsToBlame(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		r := book.Report{OrderID: o.ID, Line: 1, MachineID: b.m[machine], Good: 60, Breaks: -1, Seconds: 60 * q.Lines[0].Piece}
+		r := book.Report{OrderID: o.ID, Line: 1, MachineID: b.m[machine], Good: 60, Spoilt: 30, Breaks: -1, Seconds: 90 * q.Lines[0].Piece}
 		if _, err := b.Record(bg, r, act.Recording{}, ""); err != nil {
 			t.Fatal(err)
 		}
@@ -292,8 +293,35 @@ func TestAfterTheJobOnTheQuotedMachineNoOtherMachineIsToBlame(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if x := a.All; math.Abs(x.Machine) > .02*x.Quoted || math.Abs(x.Loading) > .02*x.Quoted || math.Abs(x.Over()) > 1e-6*x.Quoted {
-			t.Errorf("%s, as quoted, %v s: %v s for another machine, %v s for loading and waiting", machine, x.Quoted, x.Machine, x.Loading)
+		if x := a.All; math.Abs(x.Machine) > .02*x.Quoted || math.Abs(x.Loading) > .02*x.Quoted || math.Abs(x.Over()-x.Quoted/2) > 1e-6*x.Quoted {
+			t.Errorf("%s, as quoted, %v s, and half of it again for 30 spoilt: %v s for another machine, %v s for loading and waiting, of %v s more", machine, x.Quoted, x.Machine, x.Loading, x.Over())
 		}
+	}
+}
+
+// Two designs that are called the same are two rows, and a report of spoilt pieces alone counts with the time it took.
+func TestAfterTheJobDesignsOfOneNameAreTwo(t *testing.T) {
+	b := fresh(t)
+	for i, file := range []string{"gull-cap.dst", "wheel-badge.dst"} {
+		if _, err := b.Designs.Describe(bg, b.designs[file], shop.Description{Name: "Same"}); err != nil {
+			t.Fatal(err)
+		}
+		o := b.order(t, file, 20, "", book.Agreed)
+		if _, err := b.KeepOneQuote(o.ID, ""); err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range []book.Report{{Spoilt: 3, Seconds: 1000}, {Good: 20, Seconds: float64(9000 * (i + 1))}} {
+			r.OrderID, r.Line, r.MachineID, r.Breaks = o.ID, 1, b.m["Skipper"], -1
+			if _, err := b.Record(bg, r, act.Recording{}, ""); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	a, err := ask.After(bg, b.Asked(), ask.AfterQuestion{By: "design"})
+	if err != nil || len(a.Rows) != 2 || a.Rows[0].Name != "Same" || a.Rows[1].Name != "Same" {
+		t.Fatalf("two designs: %+v, %v", a, err)
+	}
+	if one, two := a.Rows[0].Sewn, a.Rows[1].Sewn; min(one, two) != 10000 || max(one, two) != 19000 || a.All.Sewn != 29000 || !(a.All.Spoilt > 0) {
+		t.Errorf("sewn in %v and %v s, %v s in all; spoilt %v s", one, two, a.All.Sewn, a.All.Spoilt)
 	}
 }

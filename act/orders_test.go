@@ -296,6 +296,9 @@ func TestStatesFollowEachOther(t *testing.T) {
 	}
 	_, err := b.Orders.Move(bg, o.ID, 0, book.Agreed, "on the phone", "Maud")
 	step(err)
+	if _, err := b.Orders.Move(bg, o.ID, o.Version, book.Withdrawn, "", ""); shop.CodeOf(err) != shop.Conflict {
+		t.Errorf("withdrawn by somebody who saw the order before it was agreed: %v", err)
+	}
 	_, err = b.Start(bg, o.ID, 1, b.m["Gannet"], 0, "", "Tam")
 	step(err)
 	other := b.order(t, "whale-line.dst", 4, "", book.Agreed)

@@ -189,6 +189,10 @@ func TestLotsAreReleasedByTheGarmentsThatCome(t *testing.T) {
 		o = kept
 		return notes
 	}
+	// The plan sews some from the day on which they come: said once more, there is nothing to tell.
+	if notes := strings.Join(day(act.GarmentsQuestion{Due: on(4), Late: on(4)}), "; "); strings.Contains(notes, "anew") || begun(4) == begun(3) {
+		t.Errorf("sewn from the day on which they come, %d pieces: %s", begun(4)-begun(3), notes)
+	}
 	// Later than said: the plan is told of, and moves.
 	if notes := strings.Join(day(act.GarmentsQuestion{Due: on(4), Late: on(12)}), "; "); !strings.Contains(notes, "make the plan anew") {
 		t.Errorf("notes: %s", notes)
@@ -199,6 +203,9 @@ func TestLotsAreReleasedByTheGarmentsThatCome(t *testing.T) {
 	}
 	if !slices.ContainsFunc(moved, func(m ask.Moved) bool { return strings.Contains(m.Why, "goods") }) {
 		t.Errorf("moved: %+v", moved)
+	}
+	if _, _, err := b.GarmentsCame(bg, act.GarmentsQuestion{Order: o.ID, Version: o.Version - 1, Line: 1, Due: on(12)}, ""); shop.CodeOf(err) != shop.Conflict {
+		t.Errorf("by somebody who saw the order before: %v", err)
 	}
 	if notes := strings.Join(day(act.GarmentsQuestion{Due: on(12)}), "; "); strings.Contains(notes, "anew") {
 		t.Errorf("they are here: %s", notes)

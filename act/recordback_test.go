@@ -200,7 +200,10 @@ func TestAnOrderThatIsSewingIsPartlyDelivered(t *testing.T) {
 	if _, err := b.TakeBackDelivery(bg, o.ID, "2", 0, strings.Repeat("x", 1001), "Tam"); err == nil || shop.ErrorOf(err).Key != "why" {
 		t.Errorf("why, in 1,001 letters: %v", err)
 	}
-	now, err = b.TakeBackDelivery(bg, o.ID, "2", 0, "not yet", "Tam")
+	if _, err := b.TakeBackDelivery(bg, o.ID, "2", now.Version-1, "", "Tam"); shop.CodeOf(err) != shop.Conflict {
+		t.Errorf("taken back by somebody who saw the order before: %v", err)
+	}
+	now, err = b.TakeBackDelivery(bg, o.ID, "2", now.Version, "not yet", "Tam")
 	if err != nil || now.State != book.Sewn || now.Lines[0].Delivered != 60 {
 		t.Errorf("taken back: %+v %v", now, err)
 	}

@@ -6,6 +6,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/words"
 )
 
@@ -52,6 +53,29 @@ func TestWhatAQuoteAsksForAPartOfALine(t *testing.T) {
 	q.Discount, q.Delivery = d("13.80"), d("12")
 	if got := q.Asked(&line, 10); !got.Equal(d("24.30")) {
 		t.Errorf("10 of 40 pieces: %s, want 24.30", got)
+	}
+}
+
+// By hand: three quarters on A, which holds a piece 100 s of which a plan reckons 60, a quarter on B, 200 s of which 160: of a
+// piece's time 0.75 × 40 + 0.25 × 40 = 40 s are waiting. C, of which the quote says nothing, costs 4.00 less 0.75 × 100 s and 0.25 × 200 s of
+// 36.00 an hour, which is 2.75 for its own hours to stand on, and is not known where one of the two has no prices.
+func TestWhatAPieceWaitsAndCostsOnAMixOfMachines(t *testing.T) {
+	d := decimal.RequireFromString
+	line := book.QuoteLine{Cost: d("4"), Mix: []book.QuoteShare{{MachineID: "a", Part: d("0.75"), Piece: 100}, {MachineID: "b", Part: d("0.25"), Piece: 200}},
+		Costs: []book.QuoteCost{{MachineID: "a", Planned: 60}, {MachineID: "b", Planned: 160}}}
+	if got := line.Waiting(); got != 40 {
+		t.Errorf("a piece waits %v s, by hand 40", got)
+	}
+	for dear, cost := range map[string]string{"": "2.75", "b": "", "a": ""} {
+		got, ok := line.CostOn("c", func(id, _ string) money.Dec {
+			if id == dear {
+				return money.Dec{}
+			}
+			return d("36")
+		})
+		if ok != (cost != "") || ok && !got.Cost.Round(6).Equal(d(cost)) {
+			t.Errorf("%q has no prices: on C it costs %s, known %v; by hand %s", dear, got.Cost, ok, cost)
+		}
 	}
 }
 
