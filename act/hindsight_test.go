@@ -1,6 +1,7 @@
 package act_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -76,6 +77,30 @@ func TestAFleetWithMoreIsNeverLater(t *testing.T) {
 		{Now: b.at, NoShift: "03:00"}, {Now: b.at, Shift: "on and on"}, {Now: b.at, Price: 5}} {
 		if _, err := ask.Hindsight(bg, b.Asked(), bad); err == nil {
 			t.Errorf("%+v is answered", bad)
+		}
+	}
+}
+
+// Where the operators are what lacks, a machine more is left unused, and it says so with what enough of them would do, no worse than two more do; where
+// nothing is late, or the operators are enough, it does not.
+func TestAMachineThatOnlyLacksOperatorsSaysSo(t *testing.T) {
+	const lacks = "Operators are what lacks"
+	for _, c := range []struct {
+		operators, due string
+		want           bool
+	}{{"1", "2026-03-04", true}, {"1", "2026-05-04", false}, {"9", "2026-03-04", false}} {
+		b := fresh(t)
+		b.workshop(t, "operators = 2", "operators = "+c.operators, "hooping = { mean = 35", "hooping = { mean = 90", "load = { mean = 60", "load = { mean = 90")
+		for i, f := range []string{"saltmere-oars.dst", "wheel-badge.dst", "ostrel-light.dst"} {
+			b.order(t, f, 150+12*i, c.due, book.Agreed)
+		}
+		a, err := ask.Hindsight(bg, b.Asked(), ask.HindsightQuestion{Now: b.at, Add: "Skipper"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, said := a.Fleets[1], a.Caveats.Text(nil)
+		if strings.Contains(said, lacks) != c.want || c.want && !r.Unused {
+			t.Errorf("%s operators, due %s: as it is %.1f h late, with a machine more %.1f h, unused %v: %s", c.operators, c.due, a.Fleets[0].LateHours, r.LateHours, r.Unused, said)
 		}
 	}
 }

@@ -97,6 +97,8 @@ type FleetRow struct {
 	Cost       money.Dec     `json:"cost" doc:"machines, operators and power, from the first day to the last"`
 	More       money.Dec     `json:"more" doc:"cost above that of the fleet as it is"`
 	Unused     bool          `json:"unused" doc:"the plan is better off leaving what was added unused"`
+
+	staffed *course
 }
 
 // change is one thing that is tried.
@@ -131,6 +133,7 @@ type course struct {
 	draws   []int // late orders in each draw
 	refused []*book.Order
 	unused  bool
+	staffed *course // with operators enough, where those are what a machine that is unused lacks
 }
 
 // Hindsight replays the finished orders of the last months and the open ones,

@@ -162,6 +162,11 @@ func (h *hindsight) run(ctx context.Context, all []change, base *course) (*cours
 			x := *base
 			x.from, x.crew, x.fleet, x.unused = c.from, c.crew, c.fleet, true
 			*c = x
+			if c.from.add != nil {
+				if err := c.staff(ctx, h.q.Seed); err != nil {
+					return nil, err
+				}
+			}
 		}
 	}
 	if ctx.Err() != nil {
@@ -183,6 +188,25 @@ func (h *hindsight) run(ctx context.Context, all []change, base *course) (*cours
 	}
 	h.step()
 	return c, nil
+}
+
+// staff finds how late the book would be with operators enough for its machines at any time, where that is half as late or less: then they are what
+// lacks, and no machine.
+func (c *course) staff(ctx context.Context, seed uint64) error {
+	if len(c.p.Crew) == 0 || c.hours == 0 {
+		return nil
+	}
+	staffed, enough := *c.p, *c.p.Problem
+	enough.Crew, staffed.Problem = nil, &enough
+	sc, err := plan.Replan(ctx, plan.Plan{Problem: c.p.Problem, Schedule: c.sc}, &enough, plan.Options{Seed: seed, NoBound: true, Keep: true})
+	if err != nil {
+		return wrong(err)
+	}
+	x := course{p: &staffed, sc: sc}
+	if x.measure(); x.hours <= c.hours/2 {
+		c.staffed = &x
+	}
+	return nil
 }
 
 // orderEnds is when each order is done and wanted, of ends job by job, in s; NaN

@@ -49,7 +49,7 @@ func (h *hindsight) write(w *book.Workshop, courses []*course, names []words.Mes
 	have := open(w.Calendar("").Windows(h.start, min(w.Horizon+h.days, mostDays)), until) / 3600
 	var unpriced []string
 	for i, c := range courses {
-		r := FleetRow{What: names[i], Late: c.late, LateHours: c.hours, Fewer: 0, Alike: 1, Unused: c.unused,
+		r := FleetRow{What: names[i], Late: c.late, LateHours: c.hours, Fewer: 0, Alike: 1, Unused: c.unused, staffed: c.staffed,
 			Overtime: overtime(c.p.Problem, c.sc) / 3600, Refused: len(c.refused), Left: c.left()}
 		for _, o := range c.refused {
 			r.RefusedPcs += o.Pieces()
@@ -182,7 +182,10 @@ func (a *HindsightAnswer) say(unpriced []string) {
 	}
 	for i := range a.Fleets {
 		r := &a.Fleets[i]
-		if r.Unused {
+		switch {
+		case r.staffed != nil:
+			a.Caveats.Say("fleet.unused-hands", words.Args{"what": r.What, "hours": words.Span(r.staffed.hours), "before": words.Span(r.LateHours)})
+		case r.Unused:
 			a.Caveats.Say("fleet.unused", words.Args{"what": r.What})
 		}
 		if r.Left > 0 {
