@@ -27,7 +27,7 @@ func Lean() {
 
 const (
 	leanLook  = 2 * time.Second
-	leanBytes = 230 << 20
+	leanBytes = 205 << 20
 )
 
 // leanLimit is how many bytes the program may take, by how many were live when garbage was collected last: room for a quarter

@@ -7,7 +7,7 @@ import "testing"
 func TestALeanServerHasRoomForWhatItRemembers(t *testing.T) {
 	const mb = 1 << 20
 	for _, live := range []int64{0, 50 * mb, 110 * mb} {
-		if is := leanLimit(live); is > 255*mb || is < 2*live {
+		if is := leanLimit(live); is > 255*mb || is < live+80*mb {
 			t.Errorf("%d MB live: at most %d MB", live/mb, is/mb)
 		}
 	}
