@@ -66,6 +66,7 @@ func TestNothingIsLostOnTheWay(t *testing.T) {
 		"HindsightQuestion.shift":    "made of the question where it is answered",
 		"HindsightQuestion.Progress": "told by those who make it",
 		"HindsightAnswer.offered":    "said by then",
+		"FleetRow.staffed":           "said by then",
 		"Result.post":                "only while it is fitted",
 		"Finding.at":                 "only while findings are gathered",
 		"Finding.cures":              "only while it is reckoned what they cost together",
