@@ -1,9 +1,11 @@
 package act_test
 
 import (
+	"context"
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -66,6 +68,42 @@ func (b *bench) refused(t *testing.T, what, words string, do func() error) {
 	}
 	if diff := cmp.Diff(before, b.kept(t)); diff != "" {
 		t.Errorf("%s was refused and left (-before +after):\n%s", what, diff)
+	}
+}
+
+// between is a store in which something happens before an order is read for the n-th time.
+type between struct {
+	shop.Store
+	reads, n int
+	happens  func()
+}
+
+func (s *between) Order(ctx context.Context, id string) (*book.Order, error) {
+	if s.reads++; s.reads == s.n {
+		s.happens()
+	}
+	return s.Store.Order(ctx, id)
+}
+
+// An order that is changed while its quote is made is not quoted as it was, and nothing of the other one's is lost.
+func TestAnOrderThatChangesWhileItIsQuotedIsNot(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "gull-cap.dst", 40, "2026-03-20", book.Requested)
+	store := &between{Store: b.orders.(shop.Store), n: 2, happens: func() { // the first reading is the quote's own
+		x, err := b.Orders.Get(bg, o.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		x.Lines[0].Quantity = 70
+		if _, _, err := b.ChangeOrder(bg, *x, "Ann"); err != nil {
+			t.Fatal(err)
+		}
+	}}
+	_, err := act.New(store, act.Options{Now: func() time.Time { return b.at }}).KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID}, nil, "Ben")
+	quotes, err2 := b.Plans.Quotes(bg, o.ID)
+	is, err3 := b.Orders.Get(bg, o.ID)
+	if shop.CodeOf(err) != shop.Conflict || err2 != nil || err3 != nil || len(quotes) > 0 || is.Lines[0].Quantity != 70 || is.State != book.Requested {
+		t.Fatalf("%v, %v, %v, %d quotes, %+v", err, err2, err3, len(quotes), is)
 	}
 }
 

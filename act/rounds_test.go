@@ -316,9 +316,15 @@ func TestAMachineThatHasChangedIsFound(t *testing.T) {
 	if got := said(); !strings.HasPrefix(got, m.Name+" has changed since ") || !strings.Contains(got, "longer than before") {
 		t.Errorf("Today says %q", got)
 	}
-	// Nothing new: it is not reckoned anew, and stays found, since when it was.
+	// Nothing new: it is not reckoned anew, and stays found as it was written, since when it was.
 	b.at = b.at.Add(24 * time.Hour)
-	if again := look(); len(again.Found) != 1 || !again.Found[0].First.Equal(s.Found[0].First) || again.Looked[id] != s.Looked[id] {
+	written := s.Round
+	written.Found = slices.Clone(written.Found)
+	written.Found[0].Change = 0.125
+	if err := b.orders.(shop.RoundStore).KeepRound(bg, &written, written.Began); err != nil {
+		t.Fatal(err)
+	}
+	if again := look(); len(again.Found) != 1 || again.Found[0].Change != 0.125 || !again.Found[0].First.Equal(s.Found[0].First) || again.Looked[id] != s.Looked[id] {
 		t.Errorf("the next night: %+v", again.Found)
 	}
 	sheet := m.Sheet.Clone()

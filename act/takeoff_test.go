@@ -16,17 +16,25 @@ import (
 func TestWhatStandsOnAMachineThatGoesDownIsAdvisedOff(t *testing.T) {
 	for _, c := range []struct {
 		what, from, due string
+		held            bool // there by hand, and not begun
 		busy, told      bool
 	}{
-		{"down in two hours", "2026-03-02 09:00", "2026-03-03", false, true},
-		{"down already", "2026-03-02 06:00", "2026-03-03", false, true},
-		{"down when it is done", "2026-03-04 06:00", "2026-03-03", false, false},
-		{"down, but in time after that, and the others are late themselves", "2026-03-02 09:00", "2026-03-27", true, false},
+		{"down in two hours", "2026-03-02 09:00", "2026-03-03", false, false, true},
+		{"down already", "2026-03-02 06:00", "2026-03-03", false, false, true},
+		{"down when it is done", "2026-03-04 06:00", "2026-03-03", false, false, false},
+		{"down, but in time after that, and the others are late themselves", "2026-03-02 09:00", "2026-03-27", false, true, false},
+		{"down in two hours, and nothing of it is there yet", "2026-03-02 09:00", "2026-03-03", true, false, false},
 	} {
 		b := fresh(t)
 		b.workshop(t, "2026-03-04 07:00", c.from, "2026-03-04 11:30", "2026-03-05 07:00")
 		o := b.order(t, "ostrel-light.dst", 40, c.due, book.Agreed)
-		if _, err := b.Start(bg, o.ID, 1, b.m["Skipper"], 0, "", ""); err != nil {
+		var err error
+		if c.held {
+			_, err = b.HoldLine(bg, o.ID, 1, b.m["Skipper"], time.Time{}, "")
+		} else {
+			_, err = b.Start(bg, o.ID, 1, b.m["Skipper"], 0, "", "")
+		}
+		if err != nil {
 			t.Fatal(err)
 		}
 		for _, m := range []string{"Gannet", "Six Sisters"} {
