@@ -127,7 +127,7 @@ func TestAStalePlanIsFound(t *testing.T) {
 		}
 		return &all[k]
 	}
-	if s := look(0); s.Said.Text(nil) != "There is no plan." || len(s.Found) != 0 {
+	if s := look(0); s.Said.Text(nil) != "There was no plan." || len(s.Found) != 0 {
 		t.Errorf("without a plan: %+v", s)
 	}
 	b.order(t, "ostrel-light.dst", 30, "2026-03-06", book.Agreed)
@@ -214,7 +214,7 @@ func TestARoundThatFailsIsTriedAgain(t *testing.T) {
 	if err := r.Do(bg); err != nil {
 		t.Fatal(err)
 	}
-	if is := state(); is.Failed != "" || is.Said.Text(nil) != "There is no plan." {
+	if is := state(); is.Failed != "" || is.Said.Text(nil) != "There was no plan." {
 		t.Errorf("done: %+v", is)
 	}
 	if at, _, err := r.Due(bg); err != nil || !at.Equal(b.at.Add(day)) {

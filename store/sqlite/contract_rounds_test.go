@@ -33,7 +33,7 @@ func roundsWay(t *testing.T, s shop.Store) {
 	}
 	all, err = s.Rounds(bg)
 	must(t, err)
-	if len(all) != 2 || all[0].Place != "here" || all[1].Said.Text(nil) != "2 things changed since the plan was made. There is no plan." || len(all[1].Found) != 1 ||
+	if len(all) != 2 || all[0].Place != "here" || all[1].Said.Text(nil) != "2 things changed since the plan was made. There was no plan." || len(all[1].Found) != 1 ||
 		all[1].Found[0].Change != 0.25 || all[1].Found[0].Day != words.NewDay(2026, 3, 4) || all[1].Looked["m1"] != "d" || !all[1].Began.Equal(when) {
 		t.Errorf("there are %+v", all)
 	}
