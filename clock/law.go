@@ -23,14 +23,13 @@ const (
 
 // limit is the cap on one revolution in the three forms the passes need.
 type limit struct {
-	n   float64 // rev/s
-	n2  float64 // (rev/s)²
-	inv float64 // s
+	n, inv float64 // rev/s, s
+	square square
 }
 
 func limitAt(inv float64) limit {
 	n := 1 / inv
-	return limit{n, n * n, inv}
+	return limit{n, inv, squareOf(n * n)}
 }
 
 // axisLaw is the frame along one axis: rest to rest, symmetric trapezoid, or
@@ -254,7 +253,7 @@ func (l *law) tabulate() {
 	}
 	add(l.invSet)
 	if l.step == 0 {
-		l.limits[l.half-1] = limit{l.nSet, l.nSet * l.nSet, l.invSet}
+		l.limits[l.half-1] = limit{l.nSet, l.invSet, squareOf(l.nSet * l.nSet)}
 	}
 }
 

@@ -55,6 +55,7 @@ type gatherer struct {
 
 var gathering = sync.Pool{New: func() any { return new(gatherer) }}
 
+// gather gathers a design, or what stands for it, whose result is base.
 func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths {
 	g := &lengths{revolutions: float64(base.Revolutions), exact: base.Parts.LongStitches}
 	law := newCore(s, job)
@@ -147,14 +148,15 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 		g.x[i] /= math.Max(nx[i], 1) * stitch.UnitsPerMM
 		g.y[i] /= math.Max(ny[i], 1) * stitch.UnitsPerMM
 	}
+	n := 0.0
 	for at, c := range cells {
-		if c.n > 0 {
+		if n += c.n; c.n > 0 {
 			ij := at / (angles * rungs)
 			g.groups = append(g.groups, group{ij / lengthBins, ij % lengthBins, c.n, c.turn / c.n, c.length / c.n,
 				c.angle / c.n, c.sharp / c.n, at / angles % rungs})
 		}
 	}
-	g.scale = 1
+	g.scale = g.revolutions / max(n, 1)
 	if long := g.long(law); long > 0 && g.exact > 0 {
 		g.scale = g.exact / long
 	}

@@ -80,16 +80,16 @@ func Respond(d *stitch.Design, s *machine.Sheet, job Job) *Response {
 }
 
 func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Response {
-	part, partJob := sample(d, job)
-	return respondBy(d, s, job, base, part, partJob)
+	few, more, of := sample(d, job)
+	return respondBy(d, s, job, base, few, more, of)
 }
 
-// respondBy takes the constants' responses from a part of the design.
-func respondBy(d *stitch.Design, s *machine.Sheet, job Job, base *Result, part *stitch.Design, partJob Job) *Response {
+// respondBy takes the constants' responses from a part of the design, and gathers another.
+func respondBy(d *stitch.Design, s *machine.Sheet, job Job, base *Result, part, gathered *stitch.Design, partJob Job) *Response {
 	r := &Response{Nominal: base.Seconds, sheet: *s.Clone(), job: job}
 	r.others = others(&base.Parts)
 	r.fixed = base.Seconds - base.Parts.Sewing() - base.Parts.Travel
-	// Each constant's response is a ratio of times, so a sample's will do.
+	// Each constant's response is a ratio of times, and so is that of the caps: a sample's will do.
 	of := base.Parts
 	if part != d {
 		of = Run(part, s, partJob).Parts
@@ -100,7 +100,7 @@ func respondBy(d *stitch.Design, s *machine.Sheet, job Job, base *Result, part *
 	case len(s.SD) > 0:
 		r.spread = ModelError
 	}
-	r.lengths = gather(d, s, job, base)
+	r.lengths = gather(gathered, s, partJob, base)
 	if s.Fit != nil && base.Seconds > 0 {
 		upTo := 0.0
 		for i := range s.Fit.Also {

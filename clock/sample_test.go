@@ -29,14 +29,14 @@ func TestASampleSpeaksForALongDesign(t *testing.T) {
 		}
 	}
 	for _, job := range []Job{{}, {From: len(d.Records) / 5}} {
-		part, partJob := sample(d, job)
+		part, more, partJob := sample(d, job)
 		if n := len(part.Records); n > 2*sampleLength || n < sampleLength/2 || partJob.From != 0 {
 			t.Fatalf("%d records of %d, after stitch %d", n, len(d.Records), partJob.From)
 		}
 		for _, s := range machine.Classes() {
 			base := Run(d, s, job)
-			whole := respondBy(d, s, job, base, d, job).Uncertainty(s, DefaultLevel)
-			few := respondBy(d, s, job, base, part, partJob).Uncertainty(s, DefaultLevel)
+			whole := respondBy(d, s, job, base, d, d, job).Uncertainty(s, DefaultLevel)
+			few := respondBy(d, s, job, base, part, more, partJob).Uncertainty(s, DefaultLevel)
 			width := whole.High - whole.Low
 			if off := max(math.Abs(few.Low-whole.Low), math.Abs(few.High-whole.High)) / width; off > 0.02 {
 				t.Errorf("%s from stitch %d: %.1f to %.1f s by the sample, %.1f to %.1f by the whole", s.Name, job.From,

@@ -121,7 +121,8 @@ type slopes struct {
 // run is Clock.sew for the slopes of one run of revolutions.
 func (s *slopes) run(rec []stitch.Record, w *window, b *Block, at *stitch.Point) {
 	c := s.clock
-	var u2, lagging float64
+	var u square
+	var lagging float64
 	exact := false
 	for from, to := 0, 0; from < len(rec); from = to {
 		to = w.upTo(from, len(rec))
@@ -141,11 +142,11 @@ func (s *slopes) run(rec []stitch.Record, w *window, b *Block, at *stitch.Point)
 			grad, exact = s.each[from:], true
 		}
 		idx := w.idx[:ahead-from]
-		c.shaft.backward(w.b2, idx, limits, ahead == len(rec))
+		c.shaft.backward(w.ceiling, idx, limits, ahead == len(rec))
 		if from == 0 {
-			u2 = s.begin(w.b2[0], &limits[idx[0]], &grad[idx[0]])
+			u = s.begin(w.ceiling[0], &limits[idx[0]], &grad[idx[0]])
 		}
-		u2 = s.forward(w.b2, idx, limits, grad, to-from, u2)
+		u = s.forward(w.ceiling, idx, limits, grad, to-from, u)
 	}
 	if exact {
 		s.caps(rec, w.slow)
@@ -153,24 +154,24 @@ func (s *slopes) run(rec []stitch.Record, w *window, b *Block, at *stitch.Point)
 }
 
 // begin is at the first boundary of a run.
-func (s *slopes) begin(b2 float64, m *limit, at *float64) (u2 float64) {
+func (s *slopes) begin(ceiling square, m *limit, at *float64) square {
 	sh := &s.clock.shaft
 	s.falling = false
 	switch {
-	case sh.creep2 <= b2:
+	case sh.creep <= ceiling:
 		s.creep()
-	case b2 < m.n2:
+	case ceiling < m.square:
 		s.falling = true
 	default:
 		s.cap(m, at)
 	}
-	return min(sh.creep2, b2)
+	return min(sh.creep, ceiling)
 }
 
 // creep and cap make the square of creep, or that of a cap, the anchor.
 func (s *slopes) creep() { s.anchor, s.factor, s.rises = &s.by[numCreep], 2*s.clock.law.creep, 0 }
 
-func (s *slopes) cap(m *limit, at *float64) { s.anchor, s.factor, s.rises = at, -2*m.n2*m.n, 0 }
+func (s *slopes) cap(m *limit, at *float64) { s.anchor, s.factor, s.rises = at, -2*m.n*m.n*m.n, 0 }
 
 // pay gives the derivative by the square of the boundary's speed to what that hangs on.
 func (s *slopes) pay(g float64) {
@@ -189,22 +190,20 @@ func (s *slopes) pay(g float64) {
 //	p < c: t = (p−u)/A_up + (p−v)/A_down
 //
 // so that in both ∂t/∂u² = (1/p − 1/u)/(2·A_up) and ∂t/∂v² = (1/p − 1/v)/(2·A_down).
-func (s *slopes) forward(b2 []float64, idx []uint16, limits []limit, grad []float64, n int, u2 float64) float64 {
+func (s *slopes) forward(ceiling []square, idx []uint16, limits []limit, grad []float64, n int, at square) square {
 	sh := &s.clock.shaft
 	for i, k := range idx[:n] {
 		c := &limits[k]
-		v2 := b2[i+1]
-		rise := u2+sh.up2 < v2
-		if rise {
-			v2 = u2 + sh.up2
-		}
+		to := min(ceiling[i+1], at+sh.up)
+		rise := to < ceiling[i+1]
 		grad[k]++
-		if v2 == c.n2 && u2 == v2 { // cruising
+		if to == c.square && at == to { // cruising
 			s.cap(c, &grad[k])
 			continue
 		}
+		u2, v2 := at.float(), to.float()
 		u, v, p := math.Sqrt(u2), math.Sqrt(v2), c.n
-		if p2 := sh.peak0 + sh.peakU*u2 + sh.peakV*v2; p2 <= c.n2 {
+		if p2 := sh.peak0 + sh.peakU*u2 + sh.peakV*v2; p2 <= c.n*c.n {
 			p = math.Sqrt(p2)
 			grad[k]--
 			both := sh.perUp * sh.perDown / (2 * p)
@@ -225,15 +224,15 @@ func (s *slopes) forward(b2 []float64, idx []uint16, limits []limit, grad []floa
 		case rise:
 			s.rises++
 		case i+1 == len(idx): // the run's end
-			if s.cap(c, &grad[k]); sh.creep2 < c.n2 {
+			if s.cap(c, &grad[k]); sh.creep < c.square {
 				s.creep()
 			}
 		default:
 			next := idx[i+1]
 			switch m := &limits[next]; {
-			case v2 < min(c.n2, m.n2):
+			case to < min(c.square, m.square):
 				s.falling = true
-			case m.n2 < c.n2:
+			case m.square < c.square:
 				s.cap(m, &grad[next])
 			default:
 				s.cap(c, &grad[k])
@@ -244,9 +243,9 @@ func (s *slopes) forward(b2 []float64, idx []uint16, limits []limit, grad []floa
 			s.owed = 0
 		}
 		s.pay((1/p - 1/v) * sh.perDown / 2)
-		u2 = v2
+		at = to
 	}
-	return u2
+	return at
 }
 
 // caps passes the slopes by each revolution's cap on to the numbers that it is made

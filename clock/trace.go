@@ -1,8 +1,6 @@
 package clock
 
 import (
-	"math"
-
 	"needlepace/stitch"
 )
 
@@ -148,13 +146,4 @@ func (t *Trace) Cap(i int) float64 {
 		return 0
 	}
 	return 60 / seconds
-}
-
-// sqrtOf is the root of a boundary speed's square, taken from the limit
-// where it is the limit's own.
-func sqrtOf(b2 float64, m *limit) float64 {
-	if b2 == m.n2 {
-		return m.n
-	}
-	return math.Sqrt(b2)
 }

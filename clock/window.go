@@ -16,10 +16,10 @@ const windowLength = 4096
 // shaft.look revolutions ahead can matter, each window looks that far into
 // the next, and the result is the same as in one piece.
 type window struct {
-	length int
-	slow   int       // revolutions of the run that are slow because the machine is let in gently
-	idx    []uint16  // per revolution: its entry in the table of limits
-	b2     []float64 // per boundary: square of the ceiling
+	length  int
+	slow    int      // revolutions of the run that are slow because the machine is let in gently
+	idx     []uint16 // per revolution: its entry in the table of limits
+	ceiling []square // per boundary
 	// For revolutions the tables do not cover:
 	limits []limit
 }
@@ -33,7 +33,7 @@ func (c *Clock) window() *window {
 	w.length, w.slow = max(windowLength, 4*c.shaft.look), 0
 	n := w.length + c.shaft.look
 	w.idx = slices.Grow(w.idx[:0], n)[:n]
-	w.b2 = slices.Grow(w.b2[:0], n+1)[:n+1]
+	w.ceiling = slices.Grow(w.ceiling[:0], n+1)[:n+1]
 	return w
 }
 
@@ -52,7 +52,8 @@ func (w *window) upTo(from, of int) int {
 // sew charges one run of revolutions to its block. first is the index of
 // rec[0] in the design, for the trace; at is moved along.
 func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first int, at *stitch.Point) {
-	var u, u2, lagging float64
+	var u square
+	var lagging float64
 	before := b.sewing()
 	for from, to := 0, 0; from < len(rec); from = to {
 		to = w.upTo(from, len(rec))             // what is charged now
@@ -71,17 +72,16 @@ func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first i
 			b.Parts.Control += added
 		}
 		idx := w.idx[:ahead-from]
-		c.shaft.backward(w.b2, idx, limits, ahead == len(rec))
+		c.shaft.backward(w.ceiling, idx, limits, ahead == len(rec))
 		if from == 0 {
-			u2 = min(c.shaft.creep2, w.b2[0])
-			u = sqrtOf(u2, &limits[idx[0]])
+			u = min(c.shaft.creep, w.ceiling[0])
 		}
 		var seconds []float64
 		if tr != nil && tr.Seconds != nil {
 			seconds = tr.Seconds[first+from : first+to]
 		}
 		var lost float64
-		lost, u, u2 = c.shaft.forward(w.b2, idx, limits, to-from, u, u2, seconds)
+		lost, u = c.shaft.forward(w.ceiling, idx, limits, to-from, u, seconds)
 		b.Parts.Ramps += lost
 		if tr != nil {
 			tr.sewn(c, rec, first, from, to)

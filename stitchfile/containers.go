@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"needlepace/internal/hugepages"
 	"needlepace/stitch"
 )
 
@@ -62,7 +63,7 @@ func ReadFile(path string) ([]File, error) {
 	if info.Size() > MaxFileBytes {
 		return nil, tooLarge(path, MaxFileBytes)
 	}
-	b := make([]byte, 0, info.Size()+bytes.MinRead) // so that it never has to grow
+	b := hugepages.Make[byte](int(info.Size()) + bytes.MinRead)[:0] // so that it never has to grow
 	buf := bytes.NewBuffer(b)
 	if _, err := buf.ReadFrom(io.LimitReader(f, MaxFileBytes+1)); err != nil {
 		return nil, err

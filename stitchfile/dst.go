@@ -3,6 +3,7 @@ package stitchfile
 import (
 	"bytes"
 
+	"needlepace/internal/hugepages"
 	"needlepace/stitch"
 )
 
@@ -190,7 +191,7 @@ type dstScan struct {
 // branch that is hardly ever taken.
 func scanDST(p []byte) dstScan {
 	n := len(p) / dstRecordBytes
-	s := dstScan{records: make([]stitch.Record, n)}
+	s := dstScan{records: hugepages.Make[stitch.Record](n)}
 	out := s.records
 	t0, t1, t2 := &dstTables[0], &dstTables[1], &dstTables[2]
 	for i := range out {

@@ -139,8 +139,8 @@ func Of(d *stitch.Design, law Law, trimAfter int) (Use, error) {
 		switch e.Kind {
 		case stitch.Run:
 			last = e.Block
-			n, lengths, drawn := 0, 0.0, 0.0                   // of the run: its penetrations, their lengths and u, units
-			x, y, pull := dx, dy, law.PullIn*stitch.UnitsPerMM // by themselves: what a loop over events shares stands in memory
+			n, lengths, drawn := 0, 0.0, 0.0                     // of the run: its penetrations, their lengths and 3·u, units
+			x, y, most := dx, dy, 3*law.PullIn*stitch.UnitsPerMM // by themselves: what a loop over events shares stands in memory
 			for _, r := range d.Records[e.From:e.To] {
 				x += int(r.DX)
 				y += int(r.DY)
@@ -149,14 +149,12 @@ func Of(d *stitch.Design, law Law, trimAfter int) (Use, error) {
 				}
 				long := math.Sqrt(float64(x*x + y*y))
 				lengths += long
-				if pull > 0 {
-					drawn += min(pull, long/3)
-				}
+				drawn += min(most, long)
 				n++
 				x, y = 0, 0
 			}
 			dx, dy = x, y
-			lengths, drawn = lengths/stitch.UnitsPerMM, drawn/stitch.UnitsPerMM
+			lengths, drawn = lengths/stitch.UnitsPerMM, drawn/(3*stitch.UnitsPerMM)
 			top[e.Block] += lengths + 2*law.Thickness*float64(n) + 2*drawn
 			bobbin[e.Block] += lengths - 2*drawn
 			u.Blocks[e.Block].Stitches += n

@@ -38,6 +38,7 @@ func main() {
 	if byClick() {
 		os.Exit(click(ctx))
 	}
+	patient(os.Args[1:])
 	code := run(ctx, os.Stdin, os.Stdout, os.Stderr, os.Args[1:])
 	stop()
 	os.Exit(code)

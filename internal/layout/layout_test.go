@@ -20,7 +20,7 @@ import (
 // order has the packages as data flows: each may import those that stand above
 // it. One with /... means the packages below it too; the longest name counts.
 var order = []string{
-	"internal/mutate", "internal/release", "internal/layout", "internal/readback", "words", "internal/wordstest", "internal/tomlfile", "internal/cells", "internal/memo",
+	"internal/mutate", "internal/release", "internal/layout", "internal/readback", "words", "internal/wordstest", "internal/tomlfile", "internal/cells", "internal/memo", "internal/hugepages",
 	"stitch", "stitchfile", "thread", "machine", "clock", "learn/leastsq", "sound", "learn/doptimal", "learn/hier", "learn", "learn/zoo", "sound/synth", "audit/sequence", "audit",
 	"floor", "money", "plan", "book", "rough", "trial/mixed", "trial", "telling",
 	"ask", // the pure domain ends above it
