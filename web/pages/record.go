@@ -3,6 +3,7 @@ package pages
 import (
 	"cmp"
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -201,9 +202,11 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 	if err != nil {
 		return err
 	}
+	var last *book.Report // of the line
 	for i := len(reports) - 1; i >= 0; i-- {
 		r := &reports[i]
 		if r.Line == l.Line {
+			last = cmp.Or(last, r)
 			data.Last = append(data.Last, recordedText(r, d))
 		}
 		if in.Correct != "" && (in.Correct == strconv.Itoa(r.Number) || in.Correct == r.ID) {
@@ -226,8 +229,19 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 		p.Told = &told{Lines: []string{words.Say("record.kept", words.Args{
 			"made": words.Name(data.Last[0].What),
 		}).Text(d.W) + " " + data.Last[0].Time}}
+		p.Told.Lines = append(p.Told.Lines, data.offNow(last)...)
 	}
 	return c.show("record.html", p)
+}
+
+// offNow says that what the line had on the report's machine is off it though pieces are left.
+func (data *recordData) offNow(r *book.Report) []string {
+	i := slices.IndexFunc(data.Machines, func(m *shop.Machine) bool { return m.ID == r.MachineID })
+	if i < 0 || len(r.Ended) == 0 || data.L.Left() == 0 {
+		return nil
+	}
+	return []string{words.Say("record.kept-off", words.Args{"machine": words.Name(data.Machines[i].Name),
+		"pieces": words.Count(data.L.Left(), "piece")}).Text(data.D.W)}
 }
 
 // tell fills the form with what the machine tells since the last report.

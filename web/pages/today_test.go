@@ -196,4 +196,15 @@ func TestWhatIsAdvisedOffIsTakenOffWhereTodayLeads(t *testing.T) {
 	if code != 200 || !strings.Contains(page, `name="off"`) || !regexp.MustCompile(`<option value="`+whelk+`" selected>`).MatchString(page) {
 		t.Errorf("%s, %d, is not where it is taken off Whelk:\n%s", m[1], code, page)
 	}
+	kept := strings.ReplaceAll(m[1], "&amp;", "&") + "&kept=1"
+	for _, c := range []struct {
+		off  bool
+		says string
+	}{{false, ""}, {true, "It is off Whelk; 26 pieces left"}} {
+		a.Send("POST", "/api/v1/orders/1001/reports", map[string]any{"line": 1, "machine": whelk, "good": 2, "off": c.off}).OK(201)
+		_, page = a.Page(kept, nil)
+		if page = strings.ReplaceAll(page, "\u00a0", " "); !strings.Contains(page, c.says) || c.says == "" && strings.Contains(page, "It is off") {
+			t.Errorf("taken off %t:\n%s", c.off, page)
+		}
+	}
 }
