@@ -12,6 +12,7 @@ import (
 	"needlepace/floor"
 	"needlepace/machine"
 	"needlepace/stitch"
+	"needlepace/stitchfile"
 	"needlepace/words"
 )
 
@@ -82,6 +83,11 @@ type Design struct {
 // NewDesign counts a design.
 func NewDesign(d *stitch.Design, file, called string) *Design {
 	return &Design{Design: d, Counts: d.Count(), File: file, Called: called, kinds: new(Kinds)}
+}
+
+// OfFile is the design of a file as it was read: what read it has counted it.
+func OfFile(f stitchfile.File) *Design {
+	return &Design{Design: f.Design, Counts: f.Counts, File: f.Name, kinds: new(Kinds)}
 }
 
 // With is the design with what was found of its records' kinds before, and where more is kept: they are the same

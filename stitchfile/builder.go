@@ -43,13 +43,10 @@ func warn(d *stitch.Design, code string, offset int, format string, args ...any)
 }
 
 // warnNoStitches says so where the records hold no needle penetration.
-func warnNoStitches(d *stitch.Design, offset int) {
-	for _, r := range d.Records {
-		if r.Op.Penetrates() {
-			return
-		}
+func warnNoStitches(d *stitch.Design, offset int, n stitch.Counts) {
+	if n.Stitches == 0 {
+		warn(d, WarnNoStitch, offset, "the file holds no stitches: there is nothing to sew")
 	}
-	warn(d, WarnNoStitch, offset, "the file holds no stitches: there is nothing to sew")
 }
 
 // compareBox warns where the header's box, by which machines check the hoop and
@@ -99,11 +96,15 @@ func warnCount(d *stitch.Design, offset, claimed, least, most int) {
 // before it is worth a word: 1 mm.
 const extentSlack = 10
 
-// finish is the design, with a warning at offset if it has no stitches.
-func (b *builder) finish(offset int) (*stitch.Design, error) {
+// finish is the design, with a warning at offset if it has no stitches, after those of say.
+func (b *builder) finish(offset int, say ...sayer) (*stitch.Design, sayer, error) {
 	b.d.Records = clip(b.d.Records)
-	warnNoStitches(&b.d, offset)
-	return &b.d, nil
+	return &b.d, func(n stitch.Counts) {
+		for _, s := range say {
+			s(n)
+		}
+		warnNoStitches(&b.d, offset, n)
+	}, nil
 }
 
 // clip gives back the room that was made for records that never came, where

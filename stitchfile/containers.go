@@ -37,6 +37,7 @@ type File struct {
 	// Name is the file's name, or container and entry: "orders.zip/cap.dst".
 	Name   string
 	Design *stitch.Design // nil where Err is not
+	Counts stitch.Counts  // of the design as it was read
 	Err    error
 	// Content is the file's own bytes, unpacked, where Limits.KeepContent asks
 	// for them. Of a file that stands in no container it is the input itself.
@@ -93,17 +94,17 @@ func (most Limits) DecodeAll(b []byte, name string) ([]File, error) {
 			return nil, &UnsupportedError{File: name, Record: -1, Text: "a ." + c + " inside a .gz",
 				Remedy: "unpack it first"}
 		}
-		d, err := Decode(b, inner)
+		d, n, err := decode(b, inner)
 		if err != nil {
 			return nil, withFile(err, name)
 		}
-		return most.single(most.file(name, d, b))
+		return most.single(most.file(name, d, n, b))
 	}
-	d, err := Decode(b, name)
+	d, n, err := decode(b, name)
 	if err != nil {
 		return nil, err
 	}
-	return most.single(most.file(name, d, b))
+	return most.single(most.file(name, d, n, b))
 }
 
 // single is the answer where there is one design.
@@ -115,11 +116,10 @@ func (most Limits) single(f File) ([]File, error) {
 }
 
 // check refuses a design that has more of something than most.
-func (most Limits) check(name string, d *stitch.Design) error {
+func (most Limits) check(name string, d *stitch.Design, n stitch.Counts) error {
 	if max(most.Stitches, most.Colours, most.Rests) <= 0 {
 		return nil
 	}
-	n := d.Count()
 	rests, jumps := n.TrimRecords+n.ColourStops+n.Stops, 0
 	for _, r := range d.Records {
 		if r.Op != stitch.Jump {
@@ -140,11 +140,11 @@ func (most Limits) check(name string, d *stitch.Design) error {
 	return nil
 }
 
-func (most Limits) file(name string, d *stitch.Design, content []byte) File {
-	if err := most.check(name, d); err != nil {
+func (most Limits) file(name string, d *stitch.Design, n stitch.Counts, content []byte) File {
+	if err := most.check(name, d, n); err != nil {
 		return File{Name: name, Err: err}
 	}
-	f := File{Name: name, Design: d}
+	f := File{Name: name, Design: d, Counts: n}
 	if most.KeepContent {
 		f.Content = content
 	}
@@ -212,11 +212,13 @@ func decodeZip(b []byte, name string, most Limits) ([]File, error) {
 					most.TotalBytes, e.Name), Remedy: "unpack it and read the folder"}
 		}
 		f := File{Name: name + "/" + e.Name}
-		d, content, used, err := decodeEntry(e, f.Name, min(left, most.FileBytes))
+		content, used, err := readEntry(e, f.Name, min(left, most.FileBytes))
 		left -= used
-		f.Err = err
-		if d != nil {
-			f = most.file(f.Name, d, content)
+		if f.Err = err; content != nil {
+			d, n, err := decode(content, f.Name)
+			if f.Err = err; err == nil {
+				f = most.file(f.Name, d, n, content)
+			}
 		}
 		if f.Design != nil || f.Err != nil {
 			out = append(out, f)
@@ -232,24 +234,24 @@ func decodeZip(b []byte, name string, most Limits) ([]File, error) {
 // signatureBytes hold the signature of every format that has one.
 const signatureBytes = 4096
 
-// decodeEntry reads one entry of a .zip, at most limit bytes of it unpacked;
+// readEntry reads one entry of a .zip, at most limit bytes of it unpacked;
 // nil, nil for one that is no stitch file. The sizes in the container are not
 // believed: what counts is what comes out.
-func decodeEntry(e *zip.File, name string, limit int64) (d *stitch.Design, content []byte, used int64, err error) {
+func readEntry(e *zip.File, name string, limit int64) (content []byte, used int64, err error) {
 	wanted := byExtension(extension(e.Name)) != nil
 	if e.Flags&1 != 0 {
 		if !wanted {
-			return nil, nil, 0, nil
+			return nil, 0, nil
 		}
-		return nil, nil, 0, &UnsupportedError{File: name, Record: -1, Text: "the entry is encrypted",
+		return nil, 0, &UnsupportedError{File: name, Record: -1, Text: "the entry is encrypted",
 			Remedy: "unpack the container with its password first"}
 	}
 	r, err := e.Open()
 	if err != nil {
 		if !wanted {
-			return nil, nil, 0, nil
+			return nil, 0, nil
 		}
-		return nil, nil, 0, entryErr(name, err)
+		return nil, 0, entryErr(name, err)
 	}
 	defer r.Close() //nolint:errcheck // only read
 	var src io.Reader = r
@@ -257,19 +259,18 @@ func decodeEntry(e *zip.File, name string, limit int64) (d *stitch.Design, conte
 		head, err := io.ReadAll(io.LimitReader(r, signatureBytes))
 		used = int64(len(head))
 		if err != nil || !signed(head) {
-			return nil, nil, used, nil
+			return nil, used, nil
 		}
 		src = io.MultiReader(bytes.NewReader(head), r)
 	}
 	b, err := readLimited(src, name, limit)
 	if err != nil {
 		if ue := (*UnsupportedError)(nil); errors.As(err, &ue) {
-			return nil, nil, limit + 1, err
+			return nil, limit + 1, err
 		}
-		return nil, nil, used, entryErr(name, unwrapAll(err))
+		return nil, used, entryErr(name, unwrapAll(err))
 	}
-	d, err = Decode(b, name)
-	return d, b, int64(len(b)), err
+	return b, int64(len(b)), nil
 }
 
 func entryErr(name string, err error) error {

@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"needlepace/stitch"
 )
 
 type entry struct {
@@ -82,7 +84,7 @@ func TestAZipGivesItsDesignsAndSkipsTheRest(t *testing.T) {
 				!strings.HasSuffix(fe.File, "orders.zip/a/bad.dst") {
 				t.Errorf("%s: %v", w.name, f.Err)
 			}
-		} else if f.Design == nil || f.Design.Format != w.format {
+		} else if f.Design == nil || f.Design.Format != w.format || f.Counts != f.Design.Count() {
 			t.Errorf("%s: %+v", w.name, f)
 		}
 	}
@@ -91,8 +93,26 @@ func TestAZipGivesItsDesignsAndSkipsTheRest(t *testing.T) {
 func TestAGzipHoldsOneDesign(t *testing.T) {
 	got, err := DecodeAll(makeGzip(t, []byte{1, 1, 2, 2}), "cap.exp.gz")
 	if err != nil || len(got) != 1 || got[0].Name != "cap.exp.gz" || got[0].Design.Format != "exp" ||
-		len(got[0].Design.Records) != 2 {
+		len(got[0].Design.Records) != 2 || got[0].Counts.Stitches != 2 {
 		t.Errorf("%+v, %v", got, err)
+	}
+}
+
+// A file alone is counted as it is read, in every format that can be written.
+func TestWhatIsReadIsCounted(t *testing.T) {
+	d := &stitch.Design{Records: []stitch.Record{{DX: 20}, {DX: 20, DY: 5}, {Op: stitch.ColourStop}, {DX: 10, Op: stitch.Jump}, {DX: -7, DY: 30}, {DY: 4}}}
+	for _, f := range formats {
+		if f.encode == nil {
+			continue
+		}
+		var b bytes.Buffer
+		if err := Encode(&b, d, f.name); err != nil {
+			t.Fatal(f.name, err)
+		}
+		got, err := DecodeAll(b.Bytes(), "a."+f.name)
+		if err != nil || got[0].Counts != got[0].Design.Count() || got[0].Counts.Stitches < 4 || got[0].Counts.ColourStops != 1 {
+			t.Errorf("%s: %+v, %v", f.name, got, err)
+		}
 	}
 }
 

@@ -34,24 +34,32 @@ const (
 // else is for messages only. The design says which it was (Format). Errors are
 // a *FormatError or an *UnsupportedError.
 func Decode(b []byte, name string) (*stitch.Design, error) {
+	d, _, err := decode(b, name)
+	return d, err
+}
+
+// decode is Decode, with what the records amount to.
+func decode(b []byte, name string) (*stitch.Design, stitch.Counts, error) {
 	if len(b) > MaxFileBytes {
-		return nil, tooLarge(name, MaxFileBytes)
+		return nil, stitch.Counts{}, tooLarge(name, MaxFileBytes)
 	}
 	f, err := detect(b, name)
 	if err != nil {
-		return nil, err
+		return nil, stitch.Counts{}, err
 	}
-	d, err := f.decode(b)
+	d, say, err := f.decode(b)
 	if err != nil {
-		return nil, withFile(err, name)
+		return nil, stitch.Counts{}, withFile(err, name)
 	}
+	n := d.Count()
+	say(n)
 	d.Format = f.name
 	if ext := extension(name); ext != "" && byExtension(ext) != nil && byExtension(ext) != f {
 		d.Warnings = append(d.Warnings, stitch.Warning{Code: WarnExtension, Offset: 0,
 			Text: fmt.Sprintf("the name ends in .%s, the content is .%s and was read as that: "+
 				"rename the file before a machine gets it", ext, f.name)})
 	}
-	return d, nil
+	return d, n, nil
 }
 
 // Encode writes the design in the named format (WriterFor gives its name), as

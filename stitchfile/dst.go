@@ -44,9 +44,8 @@ var dstFormat = format{
 const (
 	dstMarkShift = 40
 	dstMarkEnd   = 1
-	dstMarkStop  = 2
-	dstMarkSeq   = 4
-	dstMarkBits  = 8 // the low two bits are not 11
+	dstMarkSeq   = 2
+	dstMarkBits  = 4 // the low two bits are not 11
 )
 
 var dstTables = makeDSTTables()
@@ -69,7 +68,7 @@ func makeDSTTables() (t [3][256]uint64) {
 		case 2:
 			op = stitch.Jump
 		case 3:
-			op, mark = stitch.ColourStop, dstMarkStop
+			op = stitch.ColourStop
 		case 1:
 			op, mark = stitch.Sequin, dstMarkSeq
 		}
@@ -96,9 +95,9 @@ func sniffDST(b []byte) certainty {
 	return no
 }
 
-func decodeDST(b []byte) (*stitch.Design, error) {
+func decodeDST(b []byte) (*stitch.Design, sayer, error) {
 	if len(b) < dstHeaderBytes {
-		return nil, formatErr("dst", len(b), "the file ends inside the 512-byte header", remedyDamaged)
+		return nil, nil, formatErr("dst", len(b), "the file ends inside the 512-byte header", remedyDamaged)
 	}
 	start := dstAlign(b)
 	h := parseDSTHeader(b[:min(start, dstHeaderBytes)])
@@ -125,7 +124,7 @@ func decodeDST(b []byte) (*stitch.Design, error) {
 	d.Records = clip(s.records)
 	n := len(d.Records)
 	if n > 0 && 2*s.bits > n {
-		return nil, &FormatError{Format: "dst", Offset: int64(end - (n-s.firstBits)*dstRecordBytes),
+		return nil, nil, &FormatError{Format: "dst", Offset: int64(end - (n-s.firstBits)*dstRecordBytes),
 			Record: s.firstBits,
 			Text:   "most records lack the two bits that every .dst record has", Remedy: "this is no .dst file, or a " +
 				"damaged one"}
@@ -156,9 +155,10 @@ func decodeDST(b []byte) (*stitch.Design, error) {
 		warn(d, WarnAfterEnd, off, "%d bytes follow the end record and were not read: a second design, or rubbish",
 			len(b)-end-dstRecordBytes)
 	}
-	h.compare(d, s.stops, s.end)
-	warnNoStitches(d, start)
-	return d, nil
+	return d, func(n stitch.Counts) {
+		h.compare(d, s.end, n)
+		warnNoStitches(d, start, n)
+	}, nil
 }
 
 // dstAfterEnd reports whether more than padding and a stray record or two
@@ -182,7 +182,7 @@ func dstAfterEnd(b []byte, off int) (first int, more bool) {
 type dstScan struct {
 	records                []stitch.Record // without the end record
 	end                    bool            // an end record was there
-	stops, sequins, bits   int             // colour stops, sequin records, records with unsound low bits
+	sequins, bits          int             // sequin records, records with unsound low bits
 	firstSequin, firstBits int
 }
 
@@ -206,9 +206,6 @@ func scanDST(p []byte) dstScan {
 				s.end = true
 				s.records = out[:i]
 				break
-			}
-			if mark&dstMarkStop != 0 {
-				s.stops++
 			}
 			if mark&dstMarkSeq != 0 {
 				if s.sequins == 0 {

@@ -68,12 +68,9 @@ func dstSlip(b []byte, s *dstScan, end int) (next, slip int) {
 // one on.
 func (s *dstScan) join(rest *dstScan) {
 	n := s.firstBits
-	s.stops, s.sequins, s.firstSequin = 0, 0, 0
+	s.sequins, s.firstSequin = 0, 0
 	for i, r := range s.records[:n] {
-		switch r.Op {
-		case stitch.ColourStop:
-			s.stops++
-		case stitch.Sequin:
+		if r.Op == stitch.Sequin {
 			if s.sequins == 0 {
 				s.firstSequin = i
 			}
@@ -85,7 +82,6 @@ func (s *dstScan) join(rest *dstScan) {
 	}
 	s.records = append(s.records[:n], rest.records...)
 	s.end = rest.end
-	s.stops += rest.stops
 	s.sequins += rest.sequins
 	s.bits, s.firstBits = rest.bits, n+rest.firstBits
 }

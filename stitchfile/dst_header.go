@@ -91,32 +91,22 @@ func dstThread(b []byte) stitch.Thread {
 // only a count that none explains is worth a word; the end point is wrong in
 // most files. end says that an end record was there; where it was not, the
 // count has been compared already.
-func (h *dstHeader) compare(d *stitch.Design, stops int, end bool) {
-	if n := len(d.Records); end && h.records >= 0 {
-		warnCount(d, h.countAt, h.records, n, n)
+func (h *dstHeader) compare(d *stitch.Design, end bool, n stitch.Counts) {
+	if all := len(d.Records); end && h.records >= 0 {
+		warnCount(d, h.countAt, h.records, all, all)
 	}
-	if h.stops >= 0 && abs(h.stops-stops) > 1 || h.stops > 1 && stops == 0 {
+	if stops := n.ColourStops; h.stops >= 0 && abs(h.stops-stops) > 1 || h.stops > 1 && stops == 0 {
 		warn(d, WarnColours, h.stopAt, "the header counts %d colour stops, the records hold %d: the records count, "+
 			"check the colour sequence", h.stops, stops)
 	}
 	if h.plusX < 0 || h.lessX < 0 || h.plusY < 0 || h.lessY < 0 {
 		return
 	}
-	x, y := 0, 0
-	minX, maxX, minY, maxY := 0, 0, 0, 0
-	for _, r := range d.Records {
-		x += int(r.DX)
-		y += int(r.DY)
-		if !r.Op.Penetrates() {
-			continue
-		}
-		minX, maxX = min(minX, x), max(maxX, x)
-		minY, maxY = min(minY, y), max(maxY, y)
-	}
 	// The box is that of the penetrations and the start. Some headers measure
 	// from its middle and not from the start, so width and height are
 	// compared, not the sides.
-	reach := [2]int{maxX - minX, maxY - minY}
+	box := n.Bounds // none is all 0
+	reach := [2]int{max(box.MaxX, 0) - min(box.MinX, 0), max(box.MaxY, 0) - min(box.MinY, 0)}
 	warnExtents(d, h.boxAt, h.plusX+h.lessX, h.plusY+h.lessY, reach, reach)
 }
 

@@ -57,7 +57,7 @@ func sniffEXP(b []byte) certainty {
 	return possible
 }
 
-func decodeEXP(b []byte) (*stitch.Design, error) {
+func decodeEXP(b []byte) (*stitch.Design, sayer, error) {
 	out := newBuilder(len(b) / 2)
 	i := 0
 	for ; i+1 < len(b); i += 2 {
@@ -79,7 +79,7 @@ func decodeEXP(b []byte) (*stitch.Design, error) {
 			// A format without header or checks can only be doubted by what it
 			// says: most of a sound file stands before such an end.
 			if i < len(b)/2 {
-				return nil, &FormatError{Format: "exp", Offset: int64(i), Record: len(out.d.Records),
+				return nil, nil, &FormatError{Format: "exp", Offset: int64(i), Record: len(out.d.Records),
 					Text: fmt.Sprintf("unknown command 80 %02x with %d of %d bytes unread", b[i+1], len(b)-i,
 						len(b)), Remedy: "this is no .exp file, or a damaged one; take the design from its source again"}
 			}

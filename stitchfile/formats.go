@@ -16,11 +16,14 @@ type format struct {
 	trims   string   // for people: how a trim stands in the file
 	colours string   // for people: what the file says of its colours
 	sniff   func(b []byte) certainty
-	decode  func(b []byte) (*stitch.Design, error)
+	decode  func(b []byte) (*stitch.Design, sayer, error)
 	start   place
 	lacks   string                                                     // for people: what a written file cannot hold
 	encode  func(d *stitch.Design, r Readers) ([]byte, Written, error) // nil: read only
 }
+
+// sayer warns of what only the records' counts tell.
+type sayer func(stitch.Counts)
 
 // trimRecord says that a format has a record for a trim.
 const trimRecord = "yes"

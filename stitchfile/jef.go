@@ -70,13 +70,13 @@ func sniffJEF(b []byte) certainty {
 	return no
 }
 
-func decodeJEF(b []byte) (*stitch.Design, error) {
+func decodeJEF(b []byte) (*stitch.Design, sayer, error) {
 	if len(b) < jefTable {
-		return nil, formatErr("jef", len(b), "the file ends inside the header", remedyDamaged)
+		return nil, nil, formatErr("jef", len(b), "the file ends inside the header", remedyDamaged)
 	}
 	off := le32(b, jefOffset)
 	if off < jefTable || off > int64(len(b)) {
-		return nil, formatErr("jef", jefOffset, fmt.Sprintf("the records are said to begin at byte %d of %d", off,
+		return nil, nil, formatErr("jef", jefOffset, fmt.Sprintf("the records are said to begin at byte %d of %d", off,
 			len(b)), remedyDamaged)
 	}
 	out := newBuilder((len(b) - int(off)) / 2)
@@ -91,22 +91,20 @@ func decodeJEF(b []byte) (*stitch.Design, error) {
 	}
 	stops, err := out.jefRecords(b, int(off))
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if claimed := le32(b, jefColours); claimed > 0 && int64(stops) != claimed-1 {
 		out.warn(WarnColours, jefColours, "the header counts %d colours, the records make %d: the records count, "+
 			"check the colour sequence", claimed, stops+1)
 	}
-	out.compareJEF(b)
-	return out.finish(int(off))
+	return out.finish(int(off), func(n stitch.Counts) { out.compareJEF(b, n) })
 }
 
 // compareJEF holds the records to the header's count and box. It counts words of 2
 // bytes with the end code, some writers' without any of a jump. The box is about
 // the middle of the hoop, where the frame begins; where the design lies in it does
 // not matter to who chooses the hoop by hand, so sizes are compared.
-func (b *builder) compareJEF(p []byte) {
-	c := b.d.Count()
+func (b *builder) compareJEF(p []byte, c stitch.Counts) {
 	words := c.Stitches + 2*c.ColourStops + 1
 	b.compareCount(jefCount, int(le32(p, jefCount)), words, words+2*c.Jumps)
 	side := func(k int) int { return int(int32(le32(p, jefBox+4*k))) }

@@ -47,7 +47,7 @@ var pecFormat = format{
 		}
 		return no
 	},
-	decode: func(b []byte) (*stitch.Design, error) { return decodePEC("pec", b, pecOffset(b)) },
+	decode: func(b []byte) (*stitch.Design, sayer, error) { return decodePEC("pec", b, pecOffset(b)) },
 	start:  corner,
 }
 
@@ -75,14 +75,14 @@ func signed12(hi, lo byte) int { return int(int16(uint16(hi)<<12|uint16(lo)<<4))
 func signed7(c byte) int { return int(int8(c<<1)) >> 1 }
 
 // decodePEC reads the block that begins at byte off of a file.
-func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
+func decodePEC(format string, file []byte, off int) (*stitch.Design, sayer, error) {
 	p := file[off:]
 	if len(p) < pecFixed+2 {
-		return nil, formatErr(format, len(file), "the file ends inside the header of the stitch block", remedyDamaged)
+		return nil, nil, formatErr(format, len(file), "the file ends inside the header of the stitch block", remedyDamaged)
 	}
 	length := int(p[pecLength]) | int(p[pecLength+1])<<8 | int(p[pecLength+2])<<16
 	if !pecMarked(p) && (length == 0 || string(p[:3]) != "LA:") {
-		return nil, formatErr(format, off, "the machine's stitch block is missing or blank",
+		return nil, nil, formatErr(format, off, "the machine's stitch block is missing or blank",
 			"save the design anew, or as .dst")
 	}
 	out := newBuilder(len(p[pecFixed:])/2 + 4)
@@ -98,7 +98,7 @@ func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
 		return out.finish(off + pecFixed)
 	}
 	if len(p) < pecRecords {
-		return nil, formatErr(format, len(file), "the file ends before the first record", remedyDamaged)
+		return nil, nil, formatErr(format, len(file), "the file ends before the first record", remedyDamaged)
 	}
 	wide, high := int(binary.LittleEndian.Uint16(p[pecWide:])), int(binary.LittleEndian.Uint16(p[pecWide+2:]))
 	head := *out
@@ -120,8 +120,7 @@ func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
 		out.warn(WarnColours, off+pecColours, "the header counts %d colour stops, the records hold %d: the records "+
 			"count, check the colour sequence", changes, stops)
 	}
-	out.compareBox(off+pecWide, out.d.Count().Bounds, wide, high)
-	return out.finish(off + pecRecords)
+	return out.finish(off+pecRecords, func(n stitch.Counts) { out.compareBox(off+pecWide, n.Bounds, wide, high) })
 }
 
 // fit is by how much the box of the stitches differs from the header's, 0.1 mm.
@@ -232,16 +231,16 @@ func pesBlock(b []byte) int64 {
 	return MaxFileBytes
 }
 
-func decodePES(b []byte) (*stitch.Design, error) {
+func decodePES(b []byte) (*stitch.Design, sayer, error) {
 	if len(b) < 12 {
-		return nil, formatErr("pes", len(b), "the file ends inside the header", remedyDamaged)
+		return nil, nil, formatErr("pes", len(b), "the file ends inside the header", remedyDamaged)
 	}
 	if string(b[:4]) != "#PES" {
-		return nil, formatErr("pes", 0, "the signature #PES is missing", "this is no .pes file, or a damaged one")
+		return nil, nil, formatErr("pes", 0, "the signature #PES is missing", "this is no .pes file, or a damaged one")
 	}
 	off := pesBlock(b)
 	if off >= int64(len(b)) {
-		return nil, formatErr("pes", 8, fmt.Sprintf("the stitch block is said to begin at byte %d of %d", le32(b, 8),
+		return nil, nil, formatErr("pes", 8, fmt.Sprintf("the stitch block is said to begin at byte %d of %d", le32(b, 8),
 			len(b)), remedyDamaged)
 	}
 	return decodePEC("pes", b, int(off))

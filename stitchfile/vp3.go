@@ -129,14 +129,14 @@ func (r *vp3Reader) header() (h vp3Header) {
 	return h
 }
 
-func decodeVP3(b []byte) (*stitch.Design, error) {
+func decodeVP3(b []byte) (*stitch.Design, sayer, error) {
 	r := vp3Reader{b: b}
 	if sniffVP3(b) != certain {
-		return nil, formatErr("vp3", 0, "the signature %vsm% is missing", "this is no .vp3 file, or a damaged one")
+		return nil, nil, formatErr("vp3", 0, "the signature %vsm% is missing", "this is no .vp3 file, or a damaged one")
 	}
 	h := r.header()
 	if r.short {
-		return nil, formatErr("vp3", len(b), "the file ends inside the header", remedyDamaged)
+		return nil, nil, formatErr("vp3", len(b), "the file ends inside the header", remedyDamaged)
 	}
 	out := newBuilder((len(b) - r.i) / 2)
 	out.d.Name = h.note
@@ -148,7 +148,7 @@ func decodeVP3(b []byte) (*stitch.Design, error) {
 		end := r.i + length
 		if r.short || string(mark) != "\x00\x05\x00" || length < 0 {
 			if k == 0 {
-				return nil, formatErr("vp3", at, "the first colour block is missing or damaged", remedyDamaged)
+				return nil, nil, formatErr("vp3", at, "the first colour block is missing or damaged", remedyDamaged)
 			}
 			out.warn(WarnCut, at, "colour block %d of %d is missing or damaged: the design is read as far as here, "+
 				"get the file again", k+1, h.blocks)
@@ -164,7 +164,7 @@ func decodeVP3(b []byte) (*stitch.Design, error) {
 		inner += r.i
 		open := r.take(3)
 		if r.short || string(open) != "\x0a\xf6\x00" {
-			return nil, formatErr("vp3", r.i, fmt.Sprintf("the head of colour block %d is damaged", k+1), remedyDamaged)
+			return nil, nil, formatErr("vp3", r.i, fmt.Sprintf("the head of colour block %d is damaged", k+1), remedyDamaged)
 		}
 		// Two lengths say where the block ends: the outer to the next block,
 		// the inner to the last byte but one. Real files have the outer one
@@ -174,11 +174,11 @@ func decodeVP3(b []byte) (*stitch.Design, error) {
 			end = next
 		}
 		if end < r.i {
-			return nil, formatErr("vp3", at, fmt.Sprintf("the lengths of colour block %d are damaged", k+1),
+			return nil, nil, formatErr("vp3", at, fmt.Sprintf("the lengths of colour block %d are damaged", k+1),
 				remedyDamaged)
 		}
 		if max(abs(startX), abs(startY)) > vp3Reach {
-			return nil, formatErr("vp3", at, fmt.Sprintf("colour block %d begins %.1f m from the middle", k+1,
+			return nil, nil, formatErr("vp3", at, fmt.Sprintf("colour block %d begins %.1f m from the middle", k+1,
 				mm(max(abs(startX), abs(startY)))/1000), remedyDamaged)
 		}
 		if dx, dy := startX-x, startY-y; dx != 0 || dy != 0 {
@@ -194,10 +194,10 @@ func decodeVP3(b []byte) (*stitch.Design, error) {
 		x, y = x+dx, y+dy
 		r.i = end
 	}
-	c := out.d.Count()
-	out.compareCount(h.box+16, h.stitches, c.Stitches, c.Stitches)
-	out.compareBox(h.box, c.Bounds, h.wide, h.high)
-	return out.finish(r.i)
+	return out.finish(r.i, func(n stitch.Counts) {
+		out.compareCount(h.box+16, h.stitches, n.Stitches, n.Stitches)
+		out.compareBox(h.box, n.Bounds, h.wide, h.high)
+	})
 }
 
 // vp3BlockAt reports whether a colour block, or after the last one the end of

@@ -238,7 +238,7 @@ func clockFile(ctx context.Context, file source, sheets []*machine.Sheet, q ask.
 	for _, f := range read {
 		d := clockedDesign{file: f.Name, err: f.Err}
 		if d.err == nil {
-			d.of = ask.NewDesign(f.Design, f.Name, "")
+			d.of = ask.OfFile(f)
 			d.on, d.err = clockOn(ctx, d.of, sheets, q)
 		}
 		all = append(all, d)

@@ -82,7 +82,7 @@ func designsIn(files []string, failed func(error)) (out []*ask.Design) {
 				failed(one.Err)
 				continue
 			}
-			out = append(out, ask.NewDesign(one.Design, one.Name, ""))
+			out = append(out, ask.OfFile(one))
 		}
 	}
 	return out
