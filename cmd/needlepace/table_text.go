@@ -182,7 +182,15 @@ func writeLine(w io.Writer, mark string, text interface{ Text(*words.Writer) str
 func breakLine(w io.Writer, mark, text string) {
 	width, at := outWidth(w), cells(mark)
 	fmt.Fprint(w, mark)
+	var together []string // no line ends between a number and its % or its ±
 	for i, word := range strings.Fields(text) {
+		if k := len(together) - 1; i > 0 && (strings.HasPrefix(word, "%") || strings.HasSuffix(together[k], "±")) {
+			together[k] += " " + word
+		} else {
+			together = append(together, word)
+		}
+	}
+	for i, word := range together {
 		switch n := cells(word); {
 		case i == 0:
 			fmt.Fprint(w, word)

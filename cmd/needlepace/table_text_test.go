@@ -49,6 +49,24 @@ func TestATableFitsTheTerminal(t *testing.T) {
 	}
 }
 
+// A line does not end within a number.
+func TestALineEndsBetweenWords(t *testing.T) {
+	text := strings.Repeat("in time with a chance of 88 %, ± 3 % of it; ", 40)
+	for pad := range 30 {
+		var b bytes.Buffer
+		breakLine(&b, "", strings.Repeat("x", pad+1)+" "+text)
+		lines := strings.Split(strings.TrimSpace(b.String()), "\n")
+		for _, line := range lines {
+			if strings.HasPrefix(line, "%") || strings.HasSuffix(line, "±") || cells(line) > 100 {
+				t.Errorf("%q", line)
+			}
+		}
+		if got := strings.Join(strings.Fields(b.String()), " "); got != strings.TrimSpace(strings.Repeat("x", pad+1)+" "+text) || len(lines) < 10 {
+			t.Errorf("%d lines: %s", len(lines), got)
+		}
+	}
+}
+
 // A few rows of many figures stand side by side where they would be wider than a terminal; many rows, texts and what
 // has a sum stay as they are.
 func TestAFewRowsOfManyFiguresStandSideBySide(t *testing.T) {
