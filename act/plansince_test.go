@@ -63,7 +63,7 @@ func TestThePlanSaysWhatChangedSinceByName(t *testing.T) {
 				t.Fatal(err)
 			}
 			b.workshop(t, "speed = 900\n", "speed = 300\n")
-		}, []string{"Gannet: set speed 900 → 300", "the sheet of Gannet"}, true, false},
+		}, []string{"Gannet: set speed 900 → 300", "the sheet of Gannet changed"}, true, false},
 		{"changed hours", func(t *testing.T, b *bench, _ *book.Order) {
 			b.workshop(t, "days = [\"mon\", \"tue\", \"wed\", \"thu\", \"fri\"]\nfrom = \"12:00\"",
 				"days = [\"tue\", \"wed\", \"fri\"]\nfrom = \"12:00\"")
@@ -79,9 +79,12 @@ func TestThePlanSaysWhatChangedSinceByName(t *testing.T) {
 		{"set-up times", func(t *testing.T, b *bench, _ *book.Order) {
 			b.workshop(t, "setup = { mean = 240", "setup = { mean = 3600")
 		}, nil, true, false},
+		{"heads and a speed that nobody had set", func(t *testing.T, b *bench, _ *book.Order) {
+			b.workshop(t, "name = \"Six Sisters\"", "name = \"Six Sisters\"\nheads = 4", "sheet = \"../shop/skipper.toml\"", "sheet = \"../shop/skipper.toml\"\nspeed = 700")
+		}, []string{"Skipper: set speed not given → 700", "Six Sisters: heads used all → 4"}, false, false},
 		{"prices", func(t *testing.T, b *bench, _ *book.Order) {
 			b.workshop(t, "labour_per_hour = ", "labour_per_hour = 1")
-		}, nil, false, false},
+		}, []string{"the prices changed"}, false, false},
 		{"an order's pieces", func(t *testing.T, b *bench, o *book.Order) {
 			o.Lines[0].Quantity = 190
 			if _, err := b.Orders.Change(bg, *o, ""); err != nil {
@@ -125,7 +128,7 @@ func TestThePlanSaysWhatChangedSinceByName(t *testing.T) {
 			if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 20, "", ""); err != nil {
 				t.Fatal(err)
 			}
-		}, []string{"order 1001: where it is put by hand, or runs now"}, false, false},
+		}, []string{"order 1001: where it is put by hand, or whether it runs now, changed"}, false, false},
 		{"a machine off the list", func(t *testing.T, b *bench, _ *book.Order) {
 			if err := b.Machines.Remove(bg, b.m["Skipper"]); err != nil {
 				t.Fatal(err)

@@ -28,6 +28,9 @@ func (a *PlanAnswer) say() {
 		a.Verdict = append(words.Sentences{words.Say("plan.least-sure", words.Args{"order": words.Name(e.Name),
 			"customer": words.Name(e.Customer), "chance": words.Chance(e.OnTime)})}, a.Verdict...)
 	}
+	if late := mostLate(a.Plan); !late.IsZero() {
+		a.Verdict = append(words.Sentences{late}, a.Verdict...)
+	}
 	if n := len(a.Plan.TooLate()); n > 0 {
 		a.Verdict = append(words.Sentences{words.Say("plan.too-late", words.Args{"n": words.Whole(n)})}, a.Verdict...)
 	}
@@ -61,6 +64,24 @@ func LeastSure(p *book.Plan) *book.LineEnd {
 		}
 	}
 	return nil
+}
+
+// mostLate names the line that a plan has latest after its day; nothing where none is late.
+func mostLate(p *book.Plan) words.Message {
+	e := &book.LineEnd{}
+	for i := range p.Ends {
+		if p.Ends[i].Late > e.Late {
+			e = &p.Ends[i]
+		}
+	}
+	args := words.Args{"order": words.Name(e.Name), "customer": words.Name(e.Customer), "at": onDay(p.Zone, e.End, p.From), "late": words.Span(e.Late / 3600)}
+	switch {
+	case e.Late <= 0:
+		return words.Message{}
+	case p.Late == 1:
+		return words.Say("plan.only-late", args)
+	}
+	return words.Say("plan.most-late", args)
 }
 
 // Say is all that is said of the plan: the verdict, then the caveats.

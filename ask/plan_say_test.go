@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -56,7 +57,18 @@ func TestAPlanSaysWhatItComesTo(t *testing.T) {
 	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h counted by priority.")
 	p.BoundHours = -1
 	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h counted by priority.")
-	p.Lots = nil
+	// The latest is named; what is in time with a small chance after it.
+	p.Ends[0].OnTime = 1
+	p.Ends[1] = book.LineEnd{Name: "1004/2", Customer: "Pellsand", Late: 7200, End: time.Date(2026, 7, 2, 10, 0, 0, 0, time.UTC)}
+	p.Ends[2] = book.LineEnd{Name: "1005", Customer: "Maud", Late: 26 * 3600, End: time.Date(2026, 7, 3, 15, 30, 0, 0, time.UTC)}
+	p.Ends[3] = book.LineEnd{Name: "1006", Customer: "Maud", OnTime: .4}
+	p.Chance = .9
+	sum := "4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h counted by priority."
+	unsure := "The least sure is 1006 of Maud: in time by the plan, but only with a chance of 40 %."
+	check("The latest is 1005 of Maud: sewn Fri 3 Jul, 16:30, 26 h late.", unsure, sum)
+	p.Late, p.Ends[2] = 1, book.LineEnd{OnTime: 1}
+	check("1004/2 of Pellsand is late: sewn Thu 2 Jul, 11:00, 2.0 h late.", unsure, strings.Replace(sum, "2 lines", "1 line", 1))
+	p.Lots, p.Ends = nil, nil
 	check("Nothing is to be sewn; none is late.")
 }
 

@@ -150,6 +150,18 @@ func (s *saying) change(c *book.InputChange) words.Message {
 func (s *saying) fact(c *book.InputChange) words.Message {
 	n, rest, isLine := lineOf(c.Key)
 	what, was, is := s.keyName(rest), s.value(c.Was), s.value(c.Is)
+	if c.Kind != book.OrderInput { // of a setting that nobody gave, what then counts
+		none := words.Say("since.not-given")
+		if rest == "heads" {
+			none = words.Say("since.all-heads")
+		}
+		if c.Was == "" {
+			was = none
+		}
+		if c.Is == "" {
+			is = none
+		}
+	}
 	switch c.Kind {
 	case book.PricesInput:
 		return words.Say("since.prices", words.Args{"what": what, "was": was, "is": is})
