@@ -74,14 +74,14 @@ func mostLate(p *book.Plan) words.Message {
 			e = &p.Ends[i]
 		}
 	}
-	args := words.Args{"order": words.Name(e.Name), "customer": words.Name(e.Customer), "at": onDay(p.Zone, e.End, p.From), "late": words.Span(e.Late / 3600)}
+	order, customer, at, by := words.Name(e.Name), words.Name(e.Customer), onDay(p.Zone, e.End, p.From), words.Span(e.Late/3600)
 	switch {
 	case e.Late <= 0:
 		return words.Message{}
 	case p.Late == 1:
-		return words.Say("plan.only-late", args)
+		return words.Say("plan.only-late", words.Args{"order": order, "customer": customer, "at": at, "late": by})
 	}
-	return words.Say("plan.most-late", args)
+	return words.Say("plan.most-late", words.Args{"order": order, "customer": customer, "at": at, "late": by})
 }
 
 // Say is all that is said of the plan: the verdict, then the caveats.

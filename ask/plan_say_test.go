@@ -65,7 +65,7 @@ func TestAPlanSaysWhatItComesTo(t *testing.T) {
 	p.Chance = .9
 	sum := "4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h counted by priority."
 	unsure := "The least sure is 1006 of Maud: in time by the plan, but only with a chance of 40 %."
-	check("The latest is 1005 of Maud: sewn Fri 3 Jul, 16:30, 26 h late.", unsure, sum)
+	check("The line most late is 1005 of Maud: sewn Fri 3 Jul, 16:30, 26 h late.", unsure, sum)
 	p.Late, p.Ends[2] = 1, book.LineEnd{OnTime: 1}
 	check("1004/2 of Pellsand is late: sewn Thu 2 Jul, 11:00, 2.0 h late.", unsure, strings.Replace(sum, "2 lines", "1 line", 1))
 	p.Lots, p.Ends = nil, nil

@@ -104,7 +104,7 @@ func both(a, b shopChange) shopChange {
 // TestFreshStudy holds plans made anew after a change against plans from nothing whose moves are charged, with the effort of a
 // new plan: for each of 12 shops of three sizes some of nine changes and six pairs of them. It runs with NEEDLEPACE_STUDY=fresh
 // (./dev study fresh); NEEDLEPACE_STUDY_SET picks the changes whose names hold it, NEEDLEPACE_STUDY_EVERY (1) every n-th case,
-// NEEDLEPACE_STUDY_FROM the first of them.
+// NEEDLEPACE_STUDY_FROM the first of them, NEEDLEPACE_STUDY_CASES the numbers of some, NEEDLEPACE_STUDY_SEED the seed (1).
 func TestFreshStudy(t *testing.T) {
 	if os.Getenv("NEEDLEPACE_STUDY") != "fresh" {
 		t.Skip("plans after a change are held against plans from nothing with NEEDLEPACE_STUDY=fresh")
@@ -115,6 +115,7 @@ func TestFreshStudy(t *testing.T) {
 		return n
 	}
 	every, first, seed, only := number("NEEDLEPACE_STUDY_EVERY", 1), number("NEEDLEPACE_STUDY_FROM", 0), number("NEEDLEPACE_STUDY_SEED", 1), os.Getenv("NEEDLEPACE_STUDY_SET")
+	cases := strings.Fields(os.Getenv("NEEDLEPACE_STUDY_CASES"))
 	all := shopChanges()
 	for _, two := range [][2]int{{0, 1}, {2, 7}, {5, 8}, {6, 2}, {4, 0}, {3, 8}} {
 		all = append(all, both(all[two[0]], all[two[1]]))
@@ -124,10 +125,10 @@ func TestFreshStudy(t *testing.T) {
 		name         string
 	}
 	var results []result
-	fmt.Println("| shop | change | lots | wide | warm | moves | s | from nothing, charged: % | s | new plan, charged after: % |")
+	fmt.Println("| case | shop | change | lots | wide | warm | moves | s | from nothing, charged: % | s | new plan, charged after: % |")
 	for k := first; k < 12*len(all); k += every {
 		n, c := k/len(all), all[k%len(all)]
-		if !strings.Contains(c.name, only) {
+		if !strings.Contains(c.name, only) || len(cases) > 0 && !slices.Contains(cases, fmt.Sprint(k)) {
 			continue
 		}
 		size := [][2]int{{90, 4}, {200, 8}, {400, 12}}[n%3]
@@ -143,7 +144,7 @@ func TestFreshStudy(t *testing.T) {
 		if c.before != nil {
 			was = c.before(p, nil)
 		}
-		s := must(t, was, Options{NoBound: true, Moves: 1_500_000, Seed: uint64(seed)})
+		s := must(t, was, Options{NoBound: true, Seed: uint64(seed)})
 		q := c.after(p, s)
 		old := Plan{was, s}
 		known := map[string]bool{}
@@ -165,6 +166,8 @@ func TestFreshStudy(t *testing.T) {
 		wide := "-"
 		if reshaped(old, q) {
 			wide = "machine"
+		} else if st.emptied(old) {
+			wide = "hole"
 		} else if st.wide(s.Lateness) {
 			wide = "late"
 		}
@@ -185,9 +188,9 @@ func TestFreshStudy(t *testing.T) {
 		fresh, freshTook := x.best.value(), time.Since(start).Seconds()
 		// A new plan, its moves charged afterwards: as that of a shop which had the one and is given the other.
 		made := must(t, q, Options{NoBound: true, Seed: uint64(seed)})
-		after := made.Cost + movesOf(md, made)
+		after := scored(t, old, q, made)
 		results = append(results, result{100 * (warm.Cost/fresh - 1), 100 * (warm.Cost/after - 1), fmt.Sprint(n, " ", c.name)})
-		fmt.Printf("| %d: %d on %d, %.2f | %s | %d | %s | %.5g | %.1f M | %.1f | %+.2f | %.1f | %+.2f |\n", n, size[0], size[1], load, c.name, md.n, wide,
+		fmt.Printf("| %d | %d: %d on %d, %.2f | %s | %d | %s | %.5g | %.1f M | %.1f | %+.2f | %.1f | %+.2f |\n", k, n, size[0], size[1], load, c.name, md.n, wide,
 			warm.Cost, float64(warm.Moves)/1e6, took, 100*(warm.Cost/fresh-1), freshTook, 100*(warm.Cost/after-1))
 	}
 	sort.Slice(results, func(i, j int) bool { return results[i].gap > results[j].gap })
@@ -196,33 +199,4 @@ func TestFreshStudy(t *testing.T) {
 		sum, sumAfter, worst = sum+r.gap, sumAfter+r.charged, max(worst, r.charged)
 	}
 	fmt.Printf("%d cases: charged while searching mean %+.2f %%, worst %+.2f; charged after mean %+.2f, worst %+.2f\n", len(results), sum/float64(len(results)), results[0].gap, sumAfter/float64(len(results)), worst)
-}
-
-// movesOf is what a plan made from nothing is charged for where it puts the lots of a model that remembers where they were.
-func movesOf(md *model, made *Schedule) (cost float64) {
-	used := make([]bool, md.n)
-	of := func(job, machine int) int { // a lot of the job, where it can be one that was on this machine
-		found := -1
-		for t := range md.job {
-			if int(md.job[t]) != job || used[t] {
-				continue
-			}
-			if found = t; md.old.machine[t] == int32(machine) {
-				break
-			}
-		}
-		if found >= 0 {
-			used[found] = true
-		}
-		return found
-	}
-	for m := range md.p.Machines {
-		last := int32(-1)
-		for _, l := range made.Queue(m) {
-			if t := of(l.Job, m); t >= 0 {
-				cost += md.old.charge(m, int32(t), &last)
-			}
-		}
-	}
-	return cost
 }

@@ -39,6 +39,19 @@ func TestLotsAreAsLargeAsTheirMachinesAreFast(t *testing.T) {
 	}
 }
 
+// A machine that takes more than twenty times as long as the fastest gets no lot of a job, one that takes less may.
+func TestAMachineFarSlowerGetsNoLot(t *testing.T) {
+	p := six()
+	for _, c := range []struct{ pace, machines float64 }{{.04, 2}, {.06, 3}} {
+		j := Job{ID: "shirts", Quantity: 8000, Due: 1, Weight: 1, Fits: []Fit{{0, 100, 1, 0}, {1, 200, 1, 0}, {2, 100 / c.pace, 1, 0}}}
+		p.Jobs = []Job{j}
+		windows := staffed(p)
+		if on := sharers(p, closedIn(windows), linesOf(windows), &j); len(on) != int(c.machines) {
+			t.Errorf("with a machine at %v of the fastest's pace %d may share it", c.pace, len(on))
+		}
+	}
+}
+
 // Nothing is late by the plan either way: the order that may well be late is
 // shared by machines that stand idle, and one that is sure is not.
 func TestAnUnsureOrderIsShared(t *testing.T) {

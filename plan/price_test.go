@@ -199,3 +199,35 @@ func TestARoughPriceGivesUpFewMovesThatPay(t *testing.T) {
 		t.Errorf("%d lots are looked at, %d for exact prices, want at most 0.6 of them", steps[1], steps[0])
 	}
 }
+
+// Lots that are put in one by one stand where they would in a plan that never held another: what their ends and chances
+// were there is no matter.
+func TestInsertionForgetsThePlanBefore(t *testing.T) {
+	for seed := range uint64(3) {
+		p := weighed(shop(rand.New(rand.NewPCG(58, seed)), 40, 5, 1.1))
+		md := compile(p, split(p, 3600))
+		var lots []int32
+		for t := range md.job {
+			lots = append(lots, int32(t))
+		}
+		if len(md.orders) == 0 {
+			t.Fatal("this test wants jobs of several lots")
+		}
+		empty := make([][]int32, md.m)
+		first, again := newState(md), newState(md)
+		first.set(empty)
+		insertBest(first, slices.Clone(lots))
+		other := make([][]int32, md.m) // all in one queue as far as they fit: late, and sure to be
+		for t := range md.job {
+			other[md.fits[t][0]] = append(other[md.fits[t][0]], int32(t))
+		}
+		again.set(other)
+		again.set(empty)
+		insertBest(again, slices.Clone(lots))
+		for m := range first.rows {
+			if !slices.Equal(first.rows[m].seq, again.rows[m].seq) {
+				t.Errorf("seed %d: machine %d has %v, and after another plan %v", seed, m, first.rows[m].seq, again.rows[m].seq)
+			}
+		}
+	}
+}

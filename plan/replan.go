@@ -28,18 +28,15 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	hurry := o.Moves == 0
 	x := begin(o.Seed)
 	large := x.md.n > replanLarge
-	anew := reshaped(old, p)
-	wide := anew || x.cur.wide(old.Schedule.Lateness)
+	wide := reshaped(old, p) || x.cur.emptied(old) || x.cur.wide(old.Schedule.Lateness)
 	switch {
 	case !hurry:
 	case large:
 		o.Moves = replanMoves * 2 / 7
 	case x.md.n <= exhaustive:
 		o.Moves = replanMoves
-	case anew:
-		o.Moves = wideMoves
 	case wide:
-		o.Moves = replanMoves
+		o.Moves = wideMoves
 	default:
 		o.Moves = replanMoves * 2 / 3
 	}
@@ -62,11 +59,8 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		y.eager, x.eager = true, true
 		y.alone, x.alone = true, true
 		apart := [2]func(){func() { x.settle(ctx, each, settleWalks) }, func() { y.renew(ctx, each) }}
-		steps := int64(settleSteps) * 2 / 3
-		switch {
-		case anew:
-			steps = wideSteps
-		case !wide:
+		steps := int64(wideSteps)
+		if !wide {
 			apart = [2]func(){func() { x.settle(ctx, each, settleWalks-1) }, func() { y.settle(ctx, each, settleWalks-1) }}
 			steps = settleSteps / 3
 		}
@@ -99,8 +93,8 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 // above replanLarge lots: it is waited for, a second or two.
 const replanMoves, replanLarge = 6_000_000, 1000
 
-// wideMoves is that where a machine is another (see reshaped), of up to replanLarge lots, and wideSteps how many lots each core then
-// looks at before both press late jobs: it takes as long as a new plan.
+// wideMoves is that where a change touches much (see reshaped, emptied, wide), of up to replanLarge lots, and wideSteps how many lots
+// each core then looks at before both press late jobs: it takes as long as a new plan.
 const wideMoves, wideSteps = 16_000_000, 83_000_000
 
 // wide reports whether a change touches much of a plan that was late by so much (Totals.Lateness), s being the plan left as it
@@ -140,6 +134,28 @@ func reshaped(old Plan, p *Problem) bool {
 		}
 		if math.Abs(lostHours(b, a, bm, am, old.Schedule.MakeSpan, 0)) > wideHours || math.Abs(more[bm]) > max(wideHours, runChanged*had[bm]) {
 			return true
+		}
+	}
+	return false
+}
+
+// emptied reports whether a job is done much sooner on its machine than by the plan before, s being the plan left as it is: as where
+// a large order before it was withdrawn. What could fill the hole stands far behind, or elsewhere.
+func (s *state) emptied(old Plan) bool {
+	type place struct{ job, machine string }
+	p, was := s.md.p, map[place]float64{}
+	for i := range old.Schedule.Lots {
+		l := &old.Schedule.Lots[i]
+		at := place{old.Problem.Jobs[l.Job].ID, old.Problem.Machines[l.Machine].ID}
+		was[at] = max(was[at], p.Second(old.Problem.At(l.To)))
+	}
+	for m := range s.rows {
+		r := &s.rows[m]
+		for k, t := range r.seq {
+			end := max(0, s.md.lines[m].end(r.end[k]))
+			if openTime(p.Machines[m].Windows, end, was[place{p.Jobs[s.md.job[t]].ID, p.Machines[m].ID}]) > wideHours {
+				return true
+			}
 		}
 	}
 	return false

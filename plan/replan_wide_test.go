@@ -118,7 +118,47 @@ func TestAMachineThatIsAnotherIsAWideChange(t *testing.T) {
 	}
 }
 
-// A machine that goes down has the plan searched as long as a new one; a rush order, and nothing at all, has not.
+// A large order withdrawn leaves a hole: a wide change, also where the plan before no longer tells of its lots (what is left of a
+// kept plan does not); a small one is none, nor is a day that went by as planned, nor a rush order that fills the hole.
+func TestALargeOrderWithdrawnIsAWideChange(t *testing.T) {
+	day := []Window{{0, 8 * 3600, 1}, {86400, 86400 + 8*3600, 1}, {2 * 86400, 2*86400 + 8*3600, 1}}
+	hours := func(id string, n float64) Job {
+		return Job{ID: id, Quantity: 1, Due: 3 * 86400, Weight: 1, Fits: []Fit{{0, n * 3600, 1, 0}}, Pin: &Pin{Start: -1}}
+	}
+	p := &Problem{Machines: []Machine{{ID: "a", Windows: day}, {ID: "b", Windows: day}}, Weights: DefaultWeights}
+	p.Jobs = []Job{hours("small", 2), hours("large", 7), hours("last", 5), hours("waits", 1)}
+	p.Jobs[3].Release = 2 * 86400
+	rush := hours("rush", 6)
+	rush.Due, rush.Weight = 0, 5
+	old := &Schedule{Lots: []Lot{{Job: 0, Quantity: 1, To: 2 * 3600}, {Job: 1, Quantity: 1, From: 2 * 3600, To: 86400 + 3600}, {Job: 2, Quantity: 1, From: 86400 + 3600, To: 86400 + 6*3600}, {Job: 3, Quantity: 1, From: 2 * 86400, To: 2*86400 + 3600}}}
+	without := func(lots []Lot, job int) []Lot {
+		return slices.DeleteFunc(slices.Clone(lots), func(l Lot) bool { return l.Job == job })
+	}
+	later := *p
+	later.Origin, later.Jobs = p.Origin.Add(2*time.Hour), p.Jobs[1:]
+	later.Machines = []Machine{{ID: "a", Windows: []Window{{0, 6 * 3600, 1}, {22 * 3600, 30 * 3600, 1}}}, {ID: "b"}}
+	for _, c := range []struct {
+		what string
+		lots []Lot
+		to   *Problem
+		wide bool
+	}{
+		{"nothing", old.Lots, p, false},
+		{"a small order withdrawn", old.Lots, anotherJobs(p, func(j []Job) []Job { return j[1:] }), false},
+		{"a large one", old.Lots, anotherJobs(p, func(j []Job) []Job { return append(j[:1:1], j[2:]...) }), true},
+		{"a large one, its lot no longer told of", without(old.Lots, 1), anotherJobs(p, func(j []Job) []Job { return append(j[:1:1], j[2:]...) }), true},
+		{"a large one, and a rush order there", old.Lots, anotherJobs(p, func(j []Job) []Job { return append(j[:1:1], rush, j[2], j[3]) }), false},
+		{"two hours gone by as planned", without(old.Lots, 0), &later, false},
+	} {
+		before := Plan{p, &Schedule{Lots: c.lots}}
+		_, left := fromSeeds(c.to, carry(before, c.to))
+		if left.emptied(before) != c.wide {
+			t.Errorf("%s: wide is %v", c.what, !c.wide)
+		}
+	}
+}
+
+// A machine that goes down, and a large order withdrawn, have the plan searched as long as a new one; a rush order, and nothing at all, have not.
 func TestAMachineThatGoesDownIsSearchedLonger(t *testing.T) {
 	p := shop(rand.New(rand.NewPCG(42, 1)), 160, 6, .6)
 	old := Plan{p, must(t, p, Options{Moves: 2000, NoBound: true})}
@@ -131,7 +171,13 @@ func TestAMachineThatGoesDownIsSearchedLonger(t *testing.T) {
 		return of
 	}
 	rush := withJob(p, Job{ID: "rush", Quantity: 1, Due: 1, Weight: 1000, Fits: p.Jobs[0].Fits})
+	first := slices.DeleteFunc(slices.Clone(old.Schedule.Lots), func(l Lot) bool { return l.From > 8*3600 })
+	large := slices.MaxFunc(first, func(a, b Lot) int { return int(a.Work - b.Work) }).Job
+	withdrawn := moves(anotherJobs(p, func(jobs []Job) []Job { return slices.Delete(jobs, large, large+1) }))
 	down, rushed, same := moves(withDown(p, 2, 86400, 2*86400, 0)), moves(rush), moves(p)
+	if withdrawn != 16_000_000 {
+		t.Errorf("%d moves after a large order was withdrawn", withdrawn)
+	}
 	if down != 16_000_000 || rushed > 6_000_000 || same > 6_000_000 || same == 0 {
 		t.Errorf("%d moves with a machine down, %d after a rush, %d where nothing changed", down, rushed, same)
 	}

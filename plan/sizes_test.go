@@ -188,3 +188,17 @@ func TestTheOnlyOrderLeavesAMachineThatIsDown(t *testing.T) {
 		t.Errorf("it waits for the machine: %+v", now.Lots)
 	}
 }
+
+// Of many lots only shares of jobs that may be late are searched: one that is late by the plan, or in time with a chance that
+// leaves a doubt.
+func TestAJobWithADoubtIsNotFine(t *testing.T) {
+	for _, c := range []struct {
+		odds, done float64
+		fine       bool
+	}{{0, 90, true}, {.005, 90, true}, {.04, 90, false}, {.4, 90, false}, {0, 101, false}} {
+		h := sharing{s: &state{md: &model{due: []float64{100, 100}}, odds: []float64{0, c.odds}, done: []float64{50, c.done}}}
+		if got := h.fine([]int32{0, 1}); got != c.fine {
+			t.Errorf("a lot that ends at %v of 100 and is late with a chance of %v: fine is %v", c.done, c.odds, got)
+		}
+	}
+}

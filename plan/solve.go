@@ -35,11 +35,13 @@ func (o *Options) effort(n int) int64 {
 	if o.Moves > 0 {
 		return o.Moves
 	}
-	most := int64(6_000_000)
-	if n > hurried { // a move takes longer
-		most = 5_000_000
+	switch {
+	case n <= exhaustive:
+		return max(int64(n)*10_000, 300_000)
+	case n > hurried: // a move takes longer
+		return 5_000_000
 	}
-	return min(max(int64(n)*10_000, 300_000), most)
+	return 6_000_000
 }
 
 // mostSteps is how many lots a search for a new plan looks at to price its moves,

@@ -14,8 +14,8 @@ import (
 // TestStudy runs the published instances and prints the table of
 // docs/scheduler.md. It is off unless NEEDLEPACE_STUDY is "plan" and takes
 // a set's name from NEEDLEPACE_STUDY_SET (none: all), the moves an instance from
-// NEEDLEPACE_STUDY_MOVES and its share of the instances from
-// NEEDLEPACE_STUDY_EVERY (1: all).
+// NEEDLEPACE_STUDY_MOVES, its share of the instances from
+// NEEDLEPACE_STUDY_EVERY (1: all) and the first of them from NEEDLEPACE_STUDY_FROM (1). With -v it tells each instance.
 func TestStudy(t *testing.T) {
 	if os.Getenv("NEEDLEPACE_STUDY") != "plan" {
 		t.Skip("the study of the scheduler runs with NEEDLEPACE_STUDY=plan")
@@ -27,9 +27,10 @@ func TestStudy(t *testing.T) {
 		return other
 	}
 	every := number("NEEDLEPACE_STUDY_EVERY", 1)
+	from := number("NEEDLEPACE_STUDY_FROM", 1) - 1
 	moves := func(usual int) int64 { return int64(number("NEEDLEPACE_STUDY_MOVES", usual)) }
 	only := os.Getenv("NEEDLEPACE_STUDY_SET")
-	fmt.Printf("every instance in %d, seed 1\n\n", every)
+	fmt.Printf("every instance in %d from %d on, seed 1\n\n", every, from+1)
 	fmt.Println("| set | instances | value reached or passed | mean gap | gap of the sums | worst gap | proved by " +
 		"the bound | mean bound/value | mean s | worst s |")
 	fmt.Println("|--|--|--|--|--|--|--|--|--|--|")
@@ -38,13 +39,13 @@ func TestStudy(t *testing.T) {
 		if n == 100 {
 			usual = 10_000_000
 		}
-		study(t, only, fmt.Sprintf("wt%d", n), weightedTardiness(t, n), moves(usual), every)
+		study(t, only, fmt.Sprintf("wt%d", n), weightedTardiness(t, n), moves(usual), from, every)
 	}
 	var sds, small []instance
 	for i := 1; i <= 120; i++ {
 		sds = append(sds, setupTardiness(t, i))
 	}
-	study(t, only, "wtsds", sds, moves(50_000_000), every)
+	study(t, only, "wtsds", sds, moves(50_000_000), from, every)
 	for _, r := range table(t, "parallel-setups/small_optimal.csv") {
 		best, err := strconv.ParseFloat(r["exact_recomputed"], 64)
 		if err != nil {
@@ -52,19 +53,19 @@ func TestStudy(t *testing.T) {
 		}
 		small = append(small, parallelSetups(t, "small", r["instance"], best))
 	}
-	study(t, only, "parallel-small", small, moves(300_000), every)
+	study(t, only, "parallel-small", small, moves(300_000), from, every)
 	study(t, only, "parallel-large", []instance{parallelSetups(t, "large", "I_50_10_S_1-9_1", 67)}, moves(20_000_000),
-		1)
+		0, 1)
 }
 
-func study(t *testing.T, only, name string, all []instance, moves int64, every int) {
+func study(t *testing.T, only, name string, all []instance, moves int64, from, every int) {
 	if only != "" && only != name {
 		return
 	}
 	var n, reached, proved, bounded int
 	var gaps, got, best, worst, bounds, seconds, slowest float64
 	var missed []string
-	for i := 0; i < len(all); i += every {
+	for i := from; i < len(all); i += every {
 		in := all[i]
 		start := time.Now()
 		in.p.LotSeconds = -1
@@ -94,6 +95,9 @@ func study(t *testing.T, only, name string, all []instance, moves int64, every i
 			reached++
 		} else {
 			missed = append(missed, fmt.Sprintf("%s %.0f/%.0f", in.name, v, in.best))
+		}
+		if testing.Verbose() { // a run that is ended early has told what it had
+			fmt.Fprintf(os.Stderr, "%s %.0f %.0f bound %.0f %.1f s\n", in.name, v, in.best, s.Bound, took)
 		}
 		if in.best > 0 {
 			gaps += v/in.best - 1
