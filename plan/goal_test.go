@@ -178,6 +178,39 @@ func TestMovesAreWorthWhatTheyAreCharged(t *testing.T) {
 	}
 }
 
+// What begins at once is charged whole, what begins a shift of eight hours later half, and so on down to a tenth; what is held
+// by hand nothing, on its machine or on another.
+func TestALaterJobIsChargedLess(t *testing.T) {
+	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}}, Weights: Weights{Lateness: 1, Move: 600}}
+	for _, id := range []string{"0", "1", "2", "3", "4", "5", "held"} {
+		p.Jobs = append(p.Jobs, Job{ID: id, Quantity: 1, Due: 1e6, Weight: 1, Fits: []Fit{{0, 8 * 3600, 1, 0}, {1, 8 * 3600, 1, 0}}})
+	}
+	p.Jobs[6].Pin = &Pin{Start: -1}
+	md := compile(p, whole)
+	s := newState(md)
+	s.set([][]int32{{0, 1, 2, 3, 4, 5, 6}, nil})
+	md.remember(s, func(int) bool { return true })
+	want := []float64{1, .5, .25, .125, .1, .1, 0}
+	for lot, part := range want {
+		last := int32(-1)
+		if got := md.old.charge(1, int32(lot), &last); math.Abs(got-600*part) > 1e-9 {
+			t.Errorf("lot %d on another machine is charged %v, want %v", lot, got, 600*part)
+		}
+	}
+	for _, c := range []struct {
+		queue []int32
+		part  float64
+	}{{[]int32{0, 1, 2}, 0}, {[]int32{1, 0, 2}, 1}, {[]int32{6, 0, 1}, 0}, {[]int32{2, 3, 1}, .5}} {
+		last, sum := int32(-1), 0.0
+		for _, lot := range c.queue {
+			sum += md.old.charge(0, lot, &last)
+		}
+		if sum != 600*c.part {
+			t.Errorf("%v in its queue is charged %v, want %v", c.queue, sum, 600*c.part)
+		}
+	}
+}
+
 // Scored with the charge for moves, a plan from nothing is not more than 1 % below
 // one that is made from the plan before.
 func TestAFreshStartDoesNotBeatTheWarmOne(t *testing.T) {

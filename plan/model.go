@@ -351,7 +351,7 @@ func splitIn(p *Problem, windows [][]Window, seconds float64) func(j *Job, job i
 		parts, left := make([]int, lots), j.Quantity
 		for k := lots - 1; k > 0; k-- {
 			runs := math.Floor(float64(j.Quantity) * pace(on[k]) / sum / float64(on[k].Pieces))
-			parts[k] = min(int(runs)*on[k].Pieces, left-1)
+			parts[k] = int(runs) * on[k].Pieces // less than its share, so that the first has some
 			left -= parts[k]
 		}
 		parts[0] = left

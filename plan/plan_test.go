@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 )
 
 var ctx = context.Background()
@@ -302,6 +303,28 @@ func TestDiffNamesTheMachineThatIsDown(t *testing.T) {
 	}
 	if len(Diff(Plan{p, s}, Plan{p, s})) != 0 {
 		t.Error("a plan differs from itself")
+	}
+}
+
+// A job that left a machine which is closed for half an hour of its time left it for that; the hour that has gone by since the
+// plan before was made is not closed.
+func TestHalfAnHourClosedIsAReasonAndAnHourGoneByIsNone(t *testing.T) {
+	open := []Window{{0, 86400, 1}}
+	p := &Problem{Origin: time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC), Machines: []Machine{{ID: "m0", Windows: open}, {ID: "m1", Windows: open}},
+		Jobs: []Job{{ID: "a", Quantity: 2, Due: 1e6, Weight: 1, Fits: []Fit{{0, 3600, 1, 0}, {1, 3600, 1, 0}}}}, Weights: DefaultWeights}
+	on := func(m int) *Schedule {
+		return &Schedule{Lots: []Lot{{Job: 0, Machine: m, Quantity: 2, Runs: 2, Work: 7200, To: 7200}}}
+	}
+	later := *p
+	later.Origin = p.Origin.Add(time.Hour)
+	for what, c := range map[string]struct {
+		to     *Problem
+		closed bool
+	}{"half an hour closed": {withDown(p, 0, 1800, 3600, 0), true}, "closed after it": {withDown(p, 0, 7200, 9000, 0), false}, "an hour gone by": {&later, false}} {
+		all := Diff(Plan{p, on(0)}, Plan{c.to, on(1)})
+		if len(all) != 1 || strings.Contains(all[0].Why.Raw(), "is closed") != c.closed {
+			t.Errorf("%s: %+v", what, all)
+		}
 	}
 }
 

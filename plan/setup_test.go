@@ -49,3 +49,21 @@ func TestConesAreCountedInLargeShops(t *testing.T) {
 		}
 	}
 }
+
+// Of more cones than a set-up's code can count, 63, so many are counted: a job of 70 is neither without any nor on another frame.
+func TestSoManyConesAreStillCones(t *testing.T) {
+	p := &Problem{Machines: []Machine{{ID: "a", Setup: SetupTimes{Cone: 1, Hoop: 1000, Job: 1e6}}}}
+	for _, n := range []int{1, 63, 64, 70} {
+		job := Job{ID: fmt.Sprint(n), Design: "one", Quantity: 1, Fits: []Fit{{0, 10, 1, 0}}}
+		for k := range n {
+			job.Cones = append(job.Cones, fmt.Sprint(n, " cone ", k))
+		}
+		p.Jobs = append(p.Jobs, job)
+	}
+	md := compile(p, whole)
+	for k, want := range []float64{63, 63, 63} {
+		if got := md.setup(0, 0, int32(k+1)); got != want {
+			t.Errorf("a job of %s cones after another is set up in %v s, want %v", p.Jobs[k+1].ID, got, want)
+		}
+	}
+}

@@ -109,7 +109,8 @@ func TestALateOrderIsSharedAnew(t *testing.T) {
 		lots      int
 		hopeless  bool // another order on the machine that is down has been late for weeks
 	}{{"late", true, 6, 7200, 3, false}, {"late beside what is later", true, 6, 7200, 3, true}, {"in time", true, 60, 7200, 2, false},
-		{"late by days whatever is done", true, -100, 60, 2, false}, {"late by twenty minutes", false, 5, 60, 2, false}, {"late by less than a move is worth", false, 5, 7200, 2, false}} {
+		{"late by days whatever is done", true, -100, 60, 2, false}, {"late by twenty minutes", false, 5, 60, 2, false}, {"late by less than a move is worth", false, 5, 7200, 2, false},
+		{"late by days, and a move is dearer than they", true, 6, 1e6, 2, false}} {
 		p := now
 		if p.Machines = slices.Clone(now.Machines); !c.down {
 			p.Machines[1].Windows = day
@@ -199,6 +200,34 @@ func TestAJobWithADoubtIsNotFine(t *testing.T) {
 		h := sharing{s: &state{md: &model{due: []float64{100, 100}}, odds: []float64{0, c.odds}, done: []float64{50, c.done}}}
 		if got := h.fine([]int32{0, 1}); got != c.fine {
 			t.Errorf("a lot that ends at %v of 100 and is late with a chance of %v: fine is %v", c.done, c.odds, got)
+		}
+	}
+}
+
+// What may go from a lot to another: all where it may, halves, quarters and so on, also in whole runs of either machine, and
+// what makes the last run of either full.
+func TestThePartsThatMayGoToAnotherLot(t *testing.T) {
+	p := &Problem{Machines: []Machine{{ID: "six"}, {ID: "four"}}, Weights: DefaultWeights,
+		Jobs: []Job{{ID: "a", Quantity: 35, Due: 1, Weight: 1, Fits: []Fit{{0, 10, 6, 0}, {1, 10, 4, 0}}}}}
+	for _, c := range []struct {
+		from, to int
+		all      bool
+		want     []int
+	}{
+		// 5 leave four runs of six, 2 make two of four; 14, 7, 3 and 1 are half and so on, 12 and 6 of them runs of six, 12 and 4 of four.
+		{29, 6, true, []int{1, 2, 3, 4, 5, 6, 7, 12, 14, 29}},
+		{29, 6, false, []int{1, 2, 3, 4, 5, 6, 7, 12, 14}},
+		{2, 32, true, []int{1, 2}}, // a run of four is more than there is
+		{1, 34, false, nil},
+	} {
+		md := compile(p, func(*Job, int) []int { return []int{c.from, c.to} })
+		s := newState(md)
+		s.set([][]int32{{0}, {1}})
+		h := sharing{s: s}
+		got := h.parts(0, 1, c.all)
+		slices.Sort(got)
+		if !slices.Equal(got, c.want) {
+			t.Errorf("of %d pieces to a lot of %d may go %v, want %v", c.from, c.to, got, c.want)
 		}
 	}
 }
