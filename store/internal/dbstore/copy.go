@@ -230,6 +230,9 @@ func as(c Column, v any, clean func(string) string) (any, error) {
 	case []byte:
 		switch c.Type {
 		case Blob:
+			if x == nil { // none of its bytes, as SQLite reads it; for PostgreSQL that would be no value
+				x = []byte{}
+			}
 			return x, nil
 		case Text:
 			return clean(string(x)), nil
