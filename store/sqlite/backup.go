@@ -244,8 +244,19 @@ func mustNotExist(path string) error {
 // when it is whole and on disk.
 func put(path string, make func(tmp string) (Summary, error)) (sum Summary, err error) {
 	tmp := path + ".part"
+	beside := func() (err error) { // of those who had it open
+		for _, end := range []string{".lock", ".lock-journal", "-wal", "-shm", ".new", ".new-wal", ".new-shm"} {
+			if e := os.Remove(tmp + end); e != nil && !errors.Is(e, fs.ErrNotExist) {
+				err = errors.Join(err, fmt.Errorf("the shop's database: %w", e))
+			}
+		}
+		return err
+	}
 	if err := os.Remove(tmp); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return sum, fmt.Errorf("the shop's database: %w", err)
+	}
+	if err := beside(); err != nil { // one that was killed left it
+		return sum, err
 	}
 	defer func() {
 		if err != nil {
@@ -256,12 +267,7 @@ func put(path string, make func(tmp string) (Summary, error)) (sum Summary, err 
 	if is, e := os.Stat(tmp + "-wal"); err == nil && e == nil && is.Size() > 0 {
 		err = fmt.Errorf("the shop's database: %s is not whole without its log", tmp)
 	}
-	for _, end := range []string{".lock", "-wal", "-shm"} { // of those who had it open
-		if e := os.Remove(tmp + end); e != nil && !errors.Is(e, fs.ErrNotExist) {
-			err = errors.Join(err, fmt.Errorf("the shop's database: %w", e))
-		}
-	}
-	if err != nil {
+	if err = errors.Join(err, beside()); err != nil {
 		return sum, err
 	}
 	if err = toDisk(tmp); err != nil {
