@@ -4,6 +4,8 @@ import (
 	"archive/zip"
 	"bytes"
 	"encoding/json"
+	"image"
+	"image/png"
 	"io"
 	"maps"
 	"mime/multipart"
@@ -330,7 +332,7 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 		name, content := "new.dst", webtest.DemoFile(a.T, "whale-line.dst")
 		switch {
 		case strings.HasSuffix(rt.Path, "logo"):
-			name, content = "logo.png", s.picture(a)
+			name, content = "logo.png", anotherLogo(a.T)
 		case strings.HasSuffix(rt.Path, "orders/table"):
 			name, content = "orders.csv", []byte("customer,design,quantity\nCafe,gull-cap.dst,3\n")
 			if err := w.WriteField("keep", "1"); err != nil {
@@ -358,7 +360,7 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 	case how.body == "visit":
 		body = bytes.NewReader(s.visit)
 	case how.body == "file":
-		body = bytes.NewReader(s.picture(a))
+		body = bytes.NewReader(anotherLogo(a.T))
 	case how.body != "":
 		body = strings.NewReader(how.body)
 	case how.json != "":
@@ -404,12 +406,14 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 	return &webtest.Answer{T: a.T, Status: res.StatusCode, Header: res.Header, Body: b}
 }
 
-func (s *oneOfAll) picture(a *webtest.App) []byte {
-	b, err := a.Shop.Settings.Logo(a.T.Context())
-	if err != nil {
-		a.T.Fatal(err)
+// anotherLogo is another than the one that is kept.
+func anotherLogo(t testing.TB) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := png.Encode(&b, image.NewNRGBA(image.Rect(0, 0, 90, 30))); err != nil {
+		t.Fatal(err)
 	}
-	return b
+	return b.Bytes()
 }
 
 // Whoever has not got the role is refused at every address and nothing
@@ -457,7 +461,7 @@ func TestTheRefusedChangeNothing(t *testing.T) {
 // termButton is a word of the glossary that says what it means when it is pressed.
 var termButton = regexp.MustCompile(`(?:<span class="nb">)?<button type="button" class="term"[^>]*>([^<]*)</button>(?:([.,;:)?!])</span>)?`)
 
-// Whoever has the role may: every address does what it is for.
+// Whoever has the role may: every address does what it is for, and each change has one line in the trail.
 func TestTheAllowedMay(t *testing.T) {
 	s := fillShop(t)
 	least := leastRoles(t)
@@ -466,12 +470,19 @@ func TestTheAllowedMay(t *testing.T) {
 		role := least[rt.Pattern()]
 		t.Run(rt.Pattern(), func(t *testing.T) {
 			a := shared[role]
+			file := ""
 			if a == nil || rt.Method != "GET" { // what changes something has a shop of its own
-				if a, _ = s.open(t, role); rt.Method == "GET" {
+				if a, file = s.open(t, role); rt.Method == "GET" {
 					t.Cleanup(func() { shared[role] = nil })
 				}
 			}
-			r := s.ask(a, rt, s.workFor(a, rt, role))
+			work := s.workFor(a, rt, role)
+			oneLine := func() {}
+			if rt.Method != "" && rt.Method != "GET" {
+				oneLine = s.mustLeaveOneLine(t, a, file, rt, work, peopleOf[role])
+			}
+			r := s.ask(a, rt, work)
+			oneLine()
 			want := r.Status < 400
 			if rt.Method == "POST" && !strings.HasPrefix(rt.Path, "/api/") { // a form that is wrong is shown again, with 200
 				want = r.Status == 303 || r.Status == 204
