@@ -37,8 +37,15 @@ var changesNothing = map[string]string{
 	"POST /api/v1/recordings/{recording}/hear": "a recording under way", "DELETE /api/v1/recordings/{recording}": "a recording under way",
 }
 
+// ownOnly are those of them that change a row that is nobody else's business, or is no change yet.
+var ownOnly = map[string]bool{"POST /language": true, "POST /sign-out": true, "DELETE /api/v1/session": true, "PUT /api/v1/timings/{timing}": true,
+	"POST /settings/phones/door": true}
+
 // goesOn are the routes that more changes than one follow on, each with its line.
 var goesOn = map[string]int{"POST /begin": 2, "POST /plan/hold": 2}
+
+// late are those whose work takes seconds before it changes anything: it is waited for in the long form.
+var late = map[string]bool{"POST /plan": true, "POST /api/v1/machines/{machine}/learn": true}
 
 // beforeIt is what is asked before a route, so that there is something that it changes.
 var beforeIt = map[string]string{
@@ -58,26 +65,38 @@ func (s *oneOfAll) mustLeaveOneLine(t *testing.T, a *webtest.App, file string, r
 			t.Fatalf("%s: status %d, %.300s", first, r.Status, r.Body)
 		}
 	}
-	before, lines := rowsAndLines(t, file)
+	before, lines := map[string]uint64{}, linesOf(t, file)
+	if !testing.Short() {
+		before = rowsOf(t, file)
+	}
 	began := time.Now().Truncate(time.Microsecond)
 	none, most := changesNothing[rt.Pattern()], max(1, goesOn[rt.Pattern()])
 	return func() {
 		t.Helper()
-		for i := 0; i < 1000 && none == "" && a.Server.Jobs().Open() > 0; i++ { // what goes on as work
-			time.Sleep(10 * time.Millisecond)
+		if testing.Short() && late[rt.Pattern()] {
+			return
 		}
-		after, all := rowsAndLines(t, file)
+		is := linesOf(t, file)[len(lines):]
+		for i := 0; i < 1000 && none == "" && a.Server.Jobs().Open() > 0 && (len(is) == 0 || !testing.Short()); i++ { // what goes on as work
+			time.Sleep(10 * time.Millisecond)
+			is = linesOf(t, file)[len(lines):]
+		}
 		var changed []string
-		for _, table := range slices.Sorted(maps.Keys(after)) {
-			if after[table] != before[table] {
-				changed = append(changed, table)
+		if !testing.Short() {
+			after := rowsOf(t, file)
+			for _, table := range slices.Sorted(maps.Keys(after)) {
+				if after[table] != before[table] {
+					changed = append(changed, table)
+				}
+			}
+			if none == "" && len(changed) == 0 || none != "" && len(changed) > 0 && !ownOnly[rt.Pattern()] {
+				t.Errorf("changed %q: %q stands in changesNothing", changed, none)
 			}
 		}
-		is := all[len(lines):]
-		switch {
-		case none != "" && len(is) == 0:
+		if none != "" && len(is) == 0 {
 			return
-		case none != "" || len(changed) == 0 || len(is) == 0 || len(is) > most:
+		}
+		if none != "" || len(is) == 0 || len(is) > most {
 			t.Errorf("changed %q and left the lines %+v", changed, is)
 			return
 		}
@@ -108,15 +127,15 @@ type line struct {
 
 var seed = maphash.MakeSeed()
 
-// rowsAndLines is what stands in each table of a shop's file but in those that tell of changes or are made of the others, and all lines of what was changed.
-func rowsAndLines(t *testing.T, file string) (tables map[string]uint64, lines []line) {
+// rowsOf is what stands in each table of a shop's file but in those that tell of changes or are made of the others.
+func rowsOf(t *testing.T, file string) map[string]uint64 {
 	t.Helper()
 	db, err := sql.Open("sqlite", storetest.File(t, file))
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer db.Close() //nolint:errcheck // only read
-	tables = map[string]uint64{}
+	tables := map[string]uint64{}
 	for _, name := range column(t, db, `SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' AND name NOT LIKE 'find_%'
 		AND name NOT IN ('goose_db_version', 'changes', 'trail', 'revisions', 'rounds', 'run_times')`) {
 		var sum maphash.Hash
@@ -129,12 +148,23 @@ func rowsAndLines(t *testing.T, file string) (tables map[string]uint64, lines []
 		})
 		tables[name] = sum.Sum64()
 	}
+	return tables
+}
+
+// linesOf are all lines of what was changed in a shop's file, past the program.
+func linesOf(t *testing.T, file string) (lines []line) {
+	t.Helper()
+	db, err := sql.Open("sqlite", storetest.File(t, file))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close() //nolint:errcheck // only read
 	each(t, db, "SELECT made_by, origin, needs, at FROM changes ORDER BY id", func(row []sql.RawBytes) {
 		var us int64
 		fmt.Sscan(string(row[3]), &us) //nolint:errcheck // a column of numbers
 		lines = append(lines, line{string(row[0]), string(row[1]), string(row[2]), time.UnixMicro(us)})
 	})
-	return tables, lines
+	return lines
 }
 
 func each(t *testing.T, db *sql.DB, query string, do func(row []sql.RawBytes)) {
