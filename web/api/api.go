@@ -70,7 +70,8 @@ func takes[In, Out any](do func(*call, In) (*Out, error)) handler {
 		if err := c.read(&in); err != nil {
 			return nil, err
 		}
-		return do(c, in)
+		out, err := do(c, in)
+		return out, lacks(reflect.TypeFor[In](), c.sent, err)
 	})
 	var in In
 	h.in = in
@@ -120,7 +121,7 @@ func takesOnly[In any](do func(*call, In) error) handler {
 		if err := c.read(&in); err != nil {
 			return nil, err
 		}
-		return nil, do(c, in)
+		return nil, lacks(reflect.TypeFor[In](), c.sent, do(c, in))
 	}}
 }
 
@@ -167,7 +168,10 @@ func number(name, about string) param               { return param{name, "number
 func yes(name, about string) param                  { return param{name, "boolean", about, nil} }
 
 // call is one request being answered.
-type call struct{ *serve.Call }
+type call struct {
+	*serve.Call
+	sent []byte // the JSON body that was read
+}
 
 // address is a route's method and whole path.
 func (rt *route) address() (method, path string) {
@@ -232,7 +236,7 @@ func (rt *route) serve(c *serve.Call) error {
 	if err := rt.knows(c.URL.Query()); err != nil {
 		return err
 	}
-	out, err := rt.do(&call{c})
+	out, err := rt.do(&call{Call: c})
 	if err != nil {
 		return err
 	}
@@ -355,6 +359,7 @@ func (c *call) read(v any) error {
 	if !utf8.Valid(b) {
 		return serve.BadRequest("the body is not UTF-8 text, as JSON must be (RFC 8259)")
 	}
+	c.sent = b
 	d := json.NewDecoder(bytes.NewReader(b))
 	d.DisallowUnknownFields()
 	if err := d.Decode(v); err != nil {

@@ -461,6 +461,8 @@ func signInOperations(t *testing.T) {
 	}](a.Send("GET", "/sign-ins?all=1", nil).OK(200)).SignIns
 	token := webtest.Into[struct{ Token struct{ ID string } }](a.Send("POST", "/tokens",
 		map[string]any{"name": "till", "role": "operator", "expires": time.Now().AddDate(0, 1, 0)}).OK(201)).Token.ID
+	a.Send("POST", "/tokens", map[string]any{"name": "door", "role": "operator"}).Fails(422, shop.Invalid, "expires is missing")
+	a.Send("POST", "/tokens", map[string]any{"name": "door", "role": "operator", "expires": "soon"}).Fails(422, shop.Invalid, "expires is no moment")
 	a.Send("GET", "/tokens", nil).OK(200)
 	a.Send("DELETE", "/tokens/"+token, nil).OK(204)
 	a.Send("DELETE", "/sign-ins", nil).OK(204)

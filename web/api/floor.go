@@ -19,7 +19,7 @@ func floorRoutes() []*route {
 				"keys of the compare command's JSON.",
 			begins[ask.ComparisonAnswer](compareMix)),
 		op("checkSetup", "POST /setups/check", shop.SeeMoney,
-			"What is wrong with a shift's or mix's TOML: 204 for nothing.", does(checkSetup).reads(setupCheck{})),
+			"What is wrong with a shift's or mix's TOML: 204 for nothing.", takesOnly(checkSetup)),
 	}
 }
 
@@ -28,11 +28,7 @@ type setupCheck struct {
 	TOML string `json:"toml"`
 }
 
-func checkSetup(c *call) error {
-	var in setupCheck
-	if err := c.read(&in); err != nil {
-		return err
-	}
+func checkSetup(c *call, in setupCheck) error {
 	return c.Shop.CheckSetup(c.Ctx, shop.SetupKind(in.Kind), in.TOML)
 }
 

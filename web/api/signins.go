@@ -54,7 +54,10 @@ type tokenMade struct {
 
 func addToken(c *call, in tokenNew) (*tokenMade, error) {
 	expires, err := parseTime(in.Expires)
-	if err != nil {
+	switch {
+	case in.Expires == "":
+		return nil, shop.At("expires", shop.Invalidf("expires is missing: the moment the token is over, as 2027-03-01T00:00:00Z"))
+	case err != nil:
 		return nil, shop.At("expires", shop.Invalidf("expires is no moment; write it as 2027-03-01T00:00:00Z"))
 	}
 	secret, t, err := c.Shop.Accounts.MakeToken(c.Ctx, c.Account(), in.Name, shop.Role(in.Role), expires)
