@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"fmt"
 	"io"
 	"log/slog"
 	"net/http"
@@ -17,25 +18,70 @@ import (
 	"needlepace/web/webtest"
 )
 
+// mustBeGuarded looks whether an answer says what its page may do (Content Security Policy Level 3, Fetch: nosniff).
+func mustBeGuarded(t testing.TB, what string, h http.Header) {
+	t.Helper()
+	for header, words := range map[string]string{
+		"Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; ", "X-Content-Type-Options": "nosniff", "X-Frame-Options": "DENY",
+		"Referrer-Policy": "same-origin", "Cross-Origin-Opener-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin",
+	} {
+		if got := h.Values(header); len(got) != 1 || !strings.HasPrefix(got[0], words) {
+			t.Errorf("%s: %s is %q", what, header, got)
+		}
+	}
+	csp := h.Get("Content-Security-Policy")
+	if strings.Contains(csp, "unsafe") || strings.Contains(csp, "http") || strings.Contains(csp, "*") || !strings.Contains(csp, "; frame-ancestors 'none'; ") {
+		t.Errorf("%s: the policy lets too much in: %s", what, csp)
+	}
+}
+
+// Every answer has them: what a route answers is looked at in askWith, here are the others.
 func TestHeadersOfEveryAnswer(t *testing.T) {
-	a := webtest.New(t, web.Options{})
-	for _, path := range []string{"/api/v1/status", "/api/v1/nothing", "/healthz", "/", "/nothing"} {
-		res, err := a.Client.Get(a.URL + path)
+	a := webtest.New(t, web.Options{MaxUpload: 1000})
+	here, err := web.ParseTrusted([]string{"127.0.0.1", "::1"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	behind := webtest.New(t, web.Options{Accounts: true, Proxy: &web.Proxy{Trusted: here, Standard: true}})
+	f := underRoof(t, map[string]*webtest.App{"north": behind, "broken": nil})
+	asset := a.Send("GET", "//assets/favicon.svg", nil)
+	for _, c := range []struct {
+		a            *webtest.App
+		method, path string
+		status       int
+		header       []string
+	}{
+		{a, "GET", "/api/v1/nothing", 404, nil}, {a, "GET", "/healthz", 200, nil}, {a, "GET", "/nothing", 404, nil}, {a, "HEAD", "/today", 200, nil},
+		{a, "DELETE", "/today", 405, nil}, {a, "PATCH", "/api/v1/designs", 405, nil}, {a, "GET", "/", 421, []string{"Host", "evil.example"}},
+		{a, "POST", "/demo", 403, []string{"Sec-Fetch-Site", "cross-site"}}, {a, "GET", "/assets/favicon.svg", 304, []string{"If-None-Match", asset.Header.Get("ETag")}},
+		{a, "GET", "/today", 200, []string{"Accept-Encoding", "gzip"}}, {a, "PUT", "/api/v1/settings", 413, nil},
+		{behind, "GET", "/sign-in", 400, []string{"Forwarded", "for"}},
+		{f.at(t, "nowhere.shops.test", nil, nil), "GET", "/", 404, nil}, {f.at(t, "shops.test", nil, nil), "GET", "/", 421, nil},
+		{f.at(t, "broken.shops.test", nil, nil), "GET", "/", 503, nil}, {f.at(t, "shops.test", nil, nil), "GET", "/readyz", 200, nil},
+	} {
+		var body io.Reader
+		if c.status == 413 {
+			body = strings.NewReader(`{"shop_name":"` + strings.Repeat("x", 2000) + `"}`)
+		}
+		req, err := http.NewRequest(c.method, c.a.URL+c.path, body)
 		if err != nil {
 			t.Fatal(err)
 		}
-		res.Body.Close() //nolint:errcheck // only read
-		for header, words := range map[string]string{
-			"Content-Security-Policy": "default-src 'none'", "X-Content-Type-Options": "nosniff", "X-Frame-Options": "DENY",
-			"Referrer-Policy": "same-origin", "Cross-Origin-Opener-Policy": "same-origin",
-		} {
-			if !strings.Contains(res.Header.Get(header), words) {
-				t.Errorf("%s: %s is %q", path, header, res.Header.Get(header))
+		req.Header.Set("Content-Type", "application/json")
+		for i := 0; i < len(c.header); i += 2 {
+			if req.Header.Set(c.header[i], c.header[i+1]); c.header[i] == "Host" {
+				req.Host = c.header[i+1]
 			}
 		}
-		if csp := res.Header.Get("Content-Security-Policy"); strings.Contains(csp, "unsafe") || strings.Contains(csp, "http") || strings.Contains(csp, "*") {
-			t.Errorf("%s: the policy lets too much in: %s", path, csp)
+		res, err := c.a.Client.Do(req)
+		if err != nil {
+			t.Fatal(err)
 		}
+		res.Body.Close() //nolint:errcheck // only its head is read
+		if res.StatusCode != c.status {
+			t.Errorf("%s %s: status %d, want %d", c.method, c.path, res.StatusCode, c.status)
+		}
+		mustBeGuarded(t, fmt.Sprint(c.method, " ", c.a.URL, c.path, " ", res.StatusCode), res.Header)
 	}
 }
 

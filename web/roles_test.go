@@ -403,6 +403,7 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 	if err != nil {
 		a.T.Fatal(err)
 	}
+	mustBeGuarded(a.T, rt.Pattern(), res.Header)
 	return &webtest.Answer{T: a.T, Status: res.StatusCode, Header: res.Header, Body: b}
 }
 

@@ -113,6 +113,10 @@ func NewRoof(opt RoofOptions) *Roof {
 
 // ServeHTTP hands a request to the shop that it names.
 func (f *Roof) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	guarded(http.HandlerFunc(f.answer)).ServeHTTP(w, r)
+}
+
+func (f *Roof) answer(w http.ResponseWriter, r *http.Request) {
 	r, err := f.opt.Proxy.known(r)
 	if err != nil {
 		http.Error(w, shop.ErrorOf(err).Text, http.StatusBadRequest)

@@ -173,8 +173,9 @@ func (s *Server) guard(next http.Handler) http.Handler {
 	h = s.crossOrigin(h)
 	h = httpsOnly(h)
 	h = s.knownHost(h)
-	h = s.headers(h)
+	h = s.strictly(h)
 	h = s.proxied(h)
+	h = guarded(h)
 	return s.logged(h)
 }
 
@@ -189,20 +190,27 @@ func compressed(next http.Handler) http.Handler {
 	return pack(next)
 }
 
-func (s *Server) headers(next http.Handler) http.Handler {
+// guarded has every answer say what its page may do, whoever answers.
+func guarded(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
 		h.Set("X-Content-Type-Options", "nosniff")
-		if hsts := s.strict(r); hsts != "" {
-			h.Set("Strict-Transport-Security", hsts)
-		}
 		h.Set("X-Frame-Options", "DENY")
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy",
 			"camera=(), microphone=(self), geolocation=(), payment=(), usb=(), screen-wake-lock=(self)")
+		next.ServeHTTP(w, r)
+	})
+}
+
+func (s *Server) strictly(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if hsts := s.strict(r); hsts != "" {
+			w.Header().Set("Strict-Transport-Security", hsts)
+		}
 		next.ServeHTTP(w, r)
 	})
 }
