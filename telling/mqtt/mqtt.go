@@ -11,6 +11,7 @@ import (
 	"log/slog"
 	"net"
 	"net/url"
+	"strings"
 	"time"
 
 	"github.com/eclipse/paho.golang/packets"
@@ -141,7 +142,11 @@ func (f *Feed) once(ctx context.Context) error {
 		password, has := u.Password()
 		c.Username, c.UsernameFlag, c.Password, c.PasswordFlag = u.Username(), true, []byte(password), has
 	}
-	if _, err := client.Connect(ctx, c); err != nil {
+	if ack, err := client.Connect(ctx, c); err != nil {
+		if ack != nil && ack.ReasonCode != 0 {
+			short, _, _ := strings.Cut((&packets.Connack{ReasonCode: ack.ReasonCode}).Reason(), " - ")
+			return fmt.Errorf("the broker does not let this program in: code %d, %s", ack.ReasonCode, short)
+		}
 		return fmt.Errorf("the broker does not let this program in: %w", err)
 	}
 	if _, err := client.Subscribe(ctx, &paho.Subscribe{Subscriptions: []paho.SubscribeOptions{{Topic: f.opt.Topic, QoS: 1}}}); err != nil {
@@ -149,15 +154,9 @@ func (f *Feed) once(ctx context.Context) error {
 	}
 	f.set(func(s *State) { s.Up, s.Since, s.Why = true, time.Now(), "" })
 	f.opt.Log.Info("machines are heard", "broker", f.opt.Broker.Host, "topic", f.opt.Topic)
-	select {
-	case <-ctx.Done():
-	case <-client.Done():
-	}
+	<-ctx.Done()                                       // when the connection is over the client says why, a little after client.Done
 	client.Disconnect(&paho.Disconnect{ReasonCode: 0}) //nolint:errcheck // what was kept is acknowledged or comes again
-	if err := context.Cause(ctx); err != nil {
-		return err
-	}
-	return errors.New("the connection ended")
+	return context.Cause(ctx)
 }
 
 func (f *Feed) dial(ctx context.Context) (net.Conn, error) {
