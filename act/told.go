@@ -146,7 +146,7 @@ func (s *Shop) learnTold(ctx context.Context, m *shop.Machine, e *telling.Event)
 		t.Marks = append(t.Marks, shop.Mark{Kind: shop.MarkStop, AtMS: ms(x.From)}, shop.Mark{Kind: shop.MarkRestart, AtMS: ms(x.To)})
 	}
 	t.Marks = append(t.Marks, shop.Mark{Kind: shop.MarkEnd, AtMS: ms(r.Seconds())})
-	ctx = shop.WithAct(ctx, &shop.Act{By: m.Name, Right: shop.TimeRuns, From: shop.FromMachine})
+	ctx = shop.WithAct(ctx, &shop.Act{By: m.Name, Right: shop.TimeRuns, From: shop.FromMachine, At: s.now().UTC()})
 	if was, err := s.Timings.Get(ctx, t.ID); err == nil && was.Done {
 		return "", nil
 	} else if err != nil && shop.CodeOf(err) != shop.NotFound {

@@ -85,9 +85,26 @@ func TestWhatAMachineTellsIsTodayTheReportAndATimedRun(t *testing.T) {
 	if r := runs(); len(r) != 1 || r[0].DesignID != d.ID || r[0].SetSpeed != run.SetSpeed || math.Abs(r[0].Seconds-takes.Seconds()) > .01 {
 		t.Errorf("the runs are %+v, want one of %v", r, takes)
 	}
+	lines := func() (all []string) {
+		page, _, err := b.Changes.List(bg, shop.Owner, shop.ChangeQuery{Limit: 100})
+		must(t, err)
+		for _, c := range page {
+			if c.From == shop.FromMachine {
+				all = append(all, fmt.Sprint(c.By, " ", c.Thing, " ", c.Verb, " ", c.Right, " ", c.At.Sub(b.at).Abs() < time.Second))
+			}
+		}
+		return all
+	}
+	once := lines()
+	if want := []string{"Gannet run added time_runs true"}; !slices.Equal(once, want) {
+		t.Errorf("what the machine changed is told as %q, want %q", once, want)
+	}
 	m.send("Gannet", end) // twice
 	if n := len(runs()); n != 1 {
 		t.Errorf("told twice, it is %d runs", n)
+	}
+	if is := lines(); !slices.Equal(is, once) {
+		t.Errorf("told twice, what it changed is told as %q", is)
 	}
 	if all, n, err := b.Apart(bg, 1); n != 0 || err != nil {
 		t.Errorf("told twice, %d messages are kept apart: %+v, %v", n, all, err)
