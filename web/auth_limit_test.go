@@ -109,6 +109,31 @@ func TestARightTryDoesNotForgetTheAddress(t *testing.T) {
 	}
 }
 
+// A try that was not looked at costs none: what must be waited for is as after the wrong one before, from when it began.
+func TestATryThatWasNotLookedAtKeepsTheWait(t *testing.T) {
+	now := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
+	l := newLimiter(func() time.Time { return now })
+	a := limited{"a", 5, true}
+	for range 6 {
+		now = now.Add(time.Minute)
+		if done, w := l.begin(a); w > 0 {
+			t.Fatal(w)
+		} else {
+			done(wrong)
+		}
+	}
+	now = now.Add(time.Minute)
+	done, w := l.begin(a)
+	if w > 0 {
+		t.Fatal(w)
+	}
+	now = now.Add(500 * time.Millisecond)
+	done(unknown)
+	if _, w := l.begin(a); w != 1500*time.Millisecond {
+		t.Errorf("half a second after it began %v is to be waited for, want 2 s in all", w)
+	}
+}
+
 func TestAddressesCountAsTheirNetwork(t *testing.T) {
 	for host, want := range map[string]string{
 		"192.0.2.7": "192.0.2.7", "::ffff:192.0.2.7": "192.0.2.7", "2001:db8:1:2:3:4:5:6": "2001:db8:1:2::/64", "fe80::1%eth0": "fe80::/64", "@": "@",

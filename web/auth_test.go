@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"needlepace/act"
 	"needlepace/shop"
@@ -187,6 +188,10 @@ func TestSessionsAndTheirCookie(t *testing.T) {
 	ada := a.Account("Ada", shop.Owner)
 	a.Account("Eve", shop.Owner)
 	r := a.Send("POST", "/session", map[string]string{"name": "Ada", "password": webtest.Password}).OK(200)
+	// Two weeks for the sign-in, 400 days for the browser being known, as long as browsers keep one (RFC 6265bis, 5.5).
+	if all := strings.Join(r.Header.Values("Set-Cookie"), "\n"); strings.Count(all, "Max-Age=1209600;") != 1 || strings.Count(all, "Max-Age=34560000;") != 1 {
+		t.Errorf("the cookies last %s", all)
+	}
 	cookie := r.Header.Get("Set-Cookie")
 	if !strings.Contains(cookie, "HttpOnly") || !strings.Contains(cookie, "SameSite=Lax") || strings.Contains(cookie, "Secure") {
 		t.Errorf("cookie %s", cookie)
@@ -202,7 +207,9 @@ func TestSessionsAndTheirCookie(t *testing.T) {
 	a.Send("PUT", "/accounts/"+ada.ID, map[string]string{"role": "owner", "password": "another password"}).OK(200)
 	a.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "sign in") // a new webtest.Password ends the sessions
 	a.SignIn("Eve")
-	a.Send("DELETE", "/session", nil).OK(204)
+	if out := a.Send("DELETE", "/session", nil).OK(204).Header.Get("Set-Cookie"); !strings.HasPrefix(out, "needlepace=;") || !strings.Contains(out, "Max-Age=0") {
+		t.Errorf("signing out leaves the cookie: %q", out)
+	}
 	a.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "sign in")
 	secure := webtest.New(t, web.Options{Accounts: true, Secure: true})
 	secure.Account("Ada", shop.Owner)
@@ -213,15 +220,45 @@ func TestSessionsAndTheirCookie(t *testing.T) {
 }
 
 func TestGuessingIsSlowedDown(t *testing.T) {
-	a := webtest.New(t, web.Options{Accounts: true})
+	now := time.Date(2026, 3, 4, 5, 6, 7, 0, time.UTC)
+	a := webtest.New(t, web.Options{Accounts: true, Now: func() time.Time { return now }})
 	a.Account("Ada", shop.Owner)
 	for range web.FreeFailures {
 		a.Send("POST", "/session", map[string]string{"name": "Ada", "password": "wrong password"}).Fails(401, shop.SignIn, "wrong")
 	}
 	r := a.Send("POST", "/session", map[string]string{"name": "Ada", "password": webtest.Password})
 	r.Fails(429, shop.Busy, "too many wrong tries")
-	if r.Header.Get("Retry-After") == "" {
-		t.Error("no Retry-After")
+	if r.Header.Get("Retry-After") != "2" { // a second, and what is begun of the next (RFC 9110, 10.2.3: whole seconds)
+		t.Errorf("Retry-After %q", r.Header.Get("Retry-After"))
+	}
+	now = now.Add(600 * time.Millisecond)
+	if r := a.Send("POST", "/session", map[string]string{"name": "Ada", "password": webtest.Password}); r.Header.Get("Retry-After") != "1" {
+		t.Errorf("with 0.4 s left Retry-After is %q", r.Header.Get("Retry-After"))
+	}
+	now = now.Add(time.Second)
+	a.Send("POST", "/session", map[string]string{"name": "Ada", "password": webtest.Password}).OK(200)
+}
+
+// Where nobody signs in the form leads on, and a phone's code is not used up where no phone comes in.
+func TestWhatComesInElsewhereIsLeftAlone(t *testing.T) {
+	open := webtest.New(t, web.Options{})
+	res, err := open.Client.PostForm(open.URL+"/sign-in", url.Values{"name": {"Ada"}, "password": {"x"}, "next": {"/designs"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	res.Body.Close() //nolint:errcheck // only its head is read
+	if res.StatusCode != 303 || res.Header.Get("Location") != "/designs" {
+		t.Errorf("status %d to %q", res.StatusCode, res.Header.Get("Location"))
+	}
+	a := webtest.New(t, web.Options{Accounts: true})
+	p, err := a.Shop.Phones.Ask(t.Context(), &shop.Account{Name: "Ada", Role: shop.Owner}, "Bay 2", shop.Operator)
+	if err != nil {
+		t.Fatal(err)
+	}
+	code := a.Shop.Phones.Code(p)
+	a.Page("/phone", url.Values{"code": {code}})
+	if _, _, err := a.Shop.Phones.LetIn(t.Context(), code); err != nil {
+		t.Errorf("the code was used up where no phone comes in: %v", err)
 	}
 }
 
