@@ -344,6 +344,41 @@ func TestAMoveThatKeepsSomethingElseIsRefused(t *testing.T) {
 	}
 }
 
+// other is a shop of another form: a column is called otherwise.
+type other struct{ dbstore.Whole }
+
+func (o other) Tables(ctx context.Context) ([]dbstore.Table, error) {
+	all, err := o.Whole.Tables(ctx)
+	all[len(all)-1].Columns = slices.Clone(all[len(all)-1].Columns)
+	all[len(all)-1].Columns[0].Name += "_before"
+	return all, err
+}
+
+// A place that holds a single row, that another program has open, or that is of another form is not moved into.
+func TestWhatIsNoEmptyPlaceOfItsOwnIsNotMovedInto(t *testing.T) {
+	dir := t.TempDir()
+	from, db := filepath.Join(dir, "from.db"), storetest.Empty(t)
+	s, err := store.Open(bg, from)
+	must(t, err)
+	must(t, errors.Join(s.SetSetting(bg, "a", []byte("moved")), s.Close()))
+	there, err := store.Open(bg, db)
+	must(t, err)
+	if _, err := store.Move(bg, from, db); shop.CodeOf(err) != shop.Busy {
+		t.Errorf("moved into a shop that is open elsewhere: %v", err)
+	}
+	must(t, errors.Join(there.SetSetting(bg, "only", []byte("this")), there.Close()))
+	if _, err := store.Move(bg, from, db); shop.CodeOf(err) != shop.Conflict || !strings.Contains(err.Error(), "1 rows of settings") {
+		t.Errorf("moved into a shop with one row: %v", err)
+	}
+	there = open(t, db)
+	if v, err := there.Setting(bg, "a"); v != nil || err != nil {
+		t.Errorf("half of it is there: %q, %v", v, err)
+	}
+	if _, err := dbstore.Copy(bg, open(t, from), other{open(t, filepath.Join(dir, "other.db"))}); err == nil || !strings.Contains(err.Error(), "not the same in both shops") {
+		t.Errorf("copied into a shop of another form: %v", err)
+	}
+}
+
 // A change that the server broke off because another one was in its way is done again.
 func TestAChangeInTheWayOfAnotherIsDoneAgain(t *testing.T) {
 	address := storetest.Empty(t)

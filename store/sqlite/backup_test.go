@@ -2,6 +2,8 @@ package sqlite
 
 import (
 	"context"
+	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -104,6 +106,27 @@ func TestRestore(t *testing.T) {
 	}
 	if _, kept2, err := Restore(ctx, copied, path, true); err != nil || kept2 == kept {
 		t.Errorf("a second restore overwrote what the first kept: %q, %v", kept2, err)
+	}
+	// What is too damaged to be copied is kept as it is, with its log, which is not taken for the new file's.
+	for end, is := range map[string]string{"": "no database", "-wal": "its log"} {
+		if err := os.WriteFile(path+end, []byte(is), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	_, kept, err = Restore(ctx, copied, path, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for end, want := range map[string]string{"": "no database", "-wal": "its log"} {
+		if is, err := os.ReadFile(kept + end); err != nil || string(is) != want {
+			t.Errorf("kept as %s is %q, %v", kept+end, is, err)
+		}
+	}
+	if _, err := os.Stat(path + "-wal"); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("the log of what was there is still beside the file: %v", err)
+	}
+	if info, err := os.Stat(filepath.Dir(fresh)); err != nil || info.Mode().Perm() != 0o700 {
+		t.Errorf("the folder that was made is %v, %v", info.Mode(), err)
 	}
 }
 
