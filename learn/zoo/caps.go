@@ -17,7 +17,7 @@ func (s *sewing) setCaps(rec []stitch.Record) {
 		dx, dy := float64(r.DX)/stitch.UnitsPerMM, float64(r.DY)/stitch.UnitsPerMM
 		s.x += dx
 		s.y += dy
-		n := min(s.set, s.frame(dx, dy, px, py), s.rung(dx, dy), s.turn(dx, dy, px, py))
+		n := min(s.most, s.frame(dx, dy, px, py), s.rung(dx, dy), s.turn(dx, dy, px, py), s.habit(rec, i, dx, dy, px, py))
 		px, py = dx, dy
 		if i < s.Sheet.Shaft.SoftStartStitches || now < softEnds {
 			n = min(n, soft)
@@ -41,6 +41,7 @@ func (s *sewing) setCaps(rec []stitch.Record) {
 		s.caps = append(s.caps, n)
 		now += 1 / n
 	}
+	s.held()
 }
 
 // frame is the fastest turn that leaves the frame time for its move; +Inf
@@ -55,12 +56,25 @@ func (s *sewing) frame(dx, dy, px, py float64) float64 {
 	if s.Euclid {
 		tau = s.axis(l, f.AccelX*s.accel, f.SpeedX, s.JerkX)
 	} else {
-		tau = max(s.known(0, dx), s.known(1, dy))
+		tx, ty := s.known(0, dx), s.known(1, dy)
+		if dx*px < 0 {
+			tx += s.Backlash
+		}
+		if dy*py < 0 {
+			ty += s.Backlash
+		}
+		tau = max(tx, ty)
+	}
+	if l > s.LeastMM {
+		tau = max(tau, s.LeastMove)
 	}
 	if p := math.Sqrt(px*px + py*py); p > 0 && f.Turn > 0 {
 		tau *= 1 + f.Turn*(1-(dx*px+dy*py)/(l*p))/2
 	}
 	n := f.Window / (tau + f.Settle)
+	if s.WindowLoss > 0 {
+		n = narrowed(tau+f.Settle, f.Window, s.WindowLoss, s.Sheet.MaxSpeed/60)
+	}
 	if s.FarSlow > 0 {
 		n *= 1 - min(s.FarSlow*math.Sqrt(s.x*s.x+s.y*s.y)/100, 0.5)
 	}
@@ -92,6 +106,9 @@ func (s *sewing) known(axis int, d float64) float64 {
 
 // axis is one axis' move from rest to rest over d mm.
 func (s *sewing) axis(d, a, v, jerk float64) float64 {
+	if s.LongShare > 0 && d > s.LongFrom {
+		a *= s.LongShare
+	}
 	switch {
 	case s.Power > 0:
 		const same = 4 // mm

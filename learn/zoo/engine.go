@@ -60,6 +60,8 @@ type Machine struct {
 	Tire         float64 // share of the speed lost in a long design
 	TireStitches float64 // stitches in which two thirds of it are lost
 	Stumble      float64 // chance that a patch of dense short stitches is sewn at half speed
+
+	Habits
 }
 
 // Turns cap the shaft where short stitches turn.
@@ -88,6 +90,9 @@ type sewing struct {
 	knots    []float64 // of the wandering
 	stumbles bool      // in this patch
 	fresh    bool      // nothing sewn since the colour stop
+	trimmed  bool      // nothing sewn since the trim
+	needles  []int     // of each block; what is not there is 0, 1, 2…
+	most     float64   // rev/s: what this block may have
 
 	moves        [2][256]float64 // s, of each axis by 0.1 mm; 0: not yet reckoned
 	caps, bounds []float64
@@ -100,12 +105,16 @@ func (m *Machine) Run(d *stitch.Design, setSpeed float64, needles []int, rng *ra
 	if rng == nil {
 		rng = rand.New(rand.NewPCG(0, 0))
 	}
-	s := &sewing{Machine: m, set: min(setSpeed, m.Sheet.MaxSpeed) / 60, rng: rng, accel: 1, seconds: m.Sheet.Rest.Start}
+	s := &sewing{Machine: m, set: min(setSpeed, m.Sheet.MaxSpeed) / 60, rng: rng, accel: 1, seconds: m.Sheet.Rest.Start,
+		needles: needles}
 	if m.TrueShare > 0 {
 		s.set *= m.TrueShare
 	}
 	if m.TopShare > 0 {
 		s.set = min(s.set, m.TopShare*m.Sheet.MaxSpeed/60)
+	}
+	if m.WideMM > 0 && extent(d) > m.WideMM {
+		s.set = min(s.set, m.WideShare*m.Sheet.MaxSpeed/60)
 	}
 	if m.Goods > 0 {
 		s.accel = math.Exp(m.Goods * rng.NormFloat64())
@@ -117,15 +126,20 @@ func (m *Machine) Run(d *stitch.Design, setSpeed float64, needles []int, rng *ra
 		switch e.Kind {
 		case stitch.Run:
 			sewn = e.Block
+			s.most = s.set
+			if m.NeedleShare > 0 && s.ofNeedle(e.Block) == m.Needle {
+				s.most = min(s.most, m.NeedleShare*m.Sheet.MaxSpeed/60)
+			}
 			s.run(d.Records[e.From:e.To])
 		case stitch.TrimCut:
+			s.trimmed = true
 			s.seconds += m.Sheet.Rest.Trim * (1 + m.TrimSpread*(2*rng.Float64()-1))
 		case stitch.OperatorStop:
 			s.seconds += m.Sheet.Rest.Stop
 		case stitch.ColourCut:
 			t.Blocks, t.Changes = append(t.Blocks, 0), append(t.Changes, 0)
-			s.fresh = true
-			s.seconds += s.change(e.Block, needles)
+			s.fresh, s.trimmed = true, false
+			s.seconds += s.change(e.Block)
 		case stitch.Travel:
 			s.travel(d.Records[e.From:e.To], e)
 		}
@@ -143,20 +157,17 @@ func (m *Machine) Run(d *stitch.Design, setSpeed float64, needles []int, rng *ra
 	return t
 }
 
-func (s *sewing) change(block int, needles []int) float64 {
-	at := func(k int) int {
-		if k < len(needles) {
-			return needles[k]
-		}
-		return k % max(s.Sheet.Needles, 1)
-	}
-	way := math.Abs(float64(at(block) - at(block-1)))
+func (s *sewing) change(block int) float64 {
+	way := math.Abs(float64(s.ofNeedle(block) - s.ofNeedle(block-1)))
 	if s.Cam {
 		way = math.Sqrt(way)
 	}
 	t := s.Sheet.Rest.ColourStop + s.Sheet.Rest.PerNeedle*way
 	if s.ChangeSpread > 0 {
 		t *= math.Exp(s.ChangeSpread * s.rng.NormFloat64())
+	}
+	if s.Parks {
+		t += 2 * s.move(s.ParkX-s.x, s.ParkY-s.y)
 	}
 	return t
 }
@@ -201,9 +212,13 @@ func (s *sewing) run(rec []stitch.Record) {
 	b = append(b, min(creep, caps[n-1]))
 	s.bounds = b
 	s.lookAhead(creep, down)
+	rises := 0.0 // s that the shaft has been rising
 	for i, c := range caps {
-		u := b[i]
+		u, began := b[i], s.seconds
 		a := up * (1 - s.Torque*min(u*60/s.Sheet.MaxSpeed, 1))
+		if s.Build > 0 {
+			a *= min((rises+0.5/u)/s.Build, 1)
+		}
 		b[i+1] = min(b[i+1], math.Sqrt(u*u+2*a))
 		if s.LagUp > 0 {
 			b[i+1] = min(b[i+1], lagged(u, c, s.LagUp))
@@ -214,9 +229,15 @@ func (s *sewing) run(rec []stitch.Record) {
 		} else {
 			s.seconds += revolution(u, v, c, a, down)
 		}
+		if rises += s.seconds - began; b[i+1] <= u {
+			rises = 0
+		}
+		if s.OilEvery > 0 && (s.stitches+i+1)%s.OilEvery == 0 {
+			s.seconds += s.OilFor
+		}
 	}
 	s.stitches += n
-	s.fresh = false
+	s.fresh, s.trimmed = false, false
 }
 
 // lagged is the speed after one revolution that begins at u and tends to the

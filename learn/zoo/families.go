@@ -188,6 +188,48 @@ var others = []Family{
 	{"jumps", "each jump of a travel comes to rest", Other, func(m *Machine, rng *rand.Rand) {
 		m.JumpByJump = true
 	}},
+	{"mean-length", "the mean length of the next 3 to 8 stitches limits the shaft too", Other, func(m *Machine, rng *rand.Rand) {
+		m.Mean = whole(rng, 3, 8)
+	}},
+	{"holds-back", "it rises again only after 3 to 12 stitches that may go faster", Other, func(m *Machine, rng *rand.Rand) {
+		m.Holds = whole(rng, 3, 12)
+	}},
+	{"stairs", "it rises by stairs of 60 to 200/min, 2 to 5 stitches on each", Other, func(m *Machine, rng *rand.Rand) {
+		m.Stairs, m.Stair = whole(rng, 2, 5), in(rng, 60, 200)
+	}},
+	{"two-rates", "moves of more than 3 to 6 mm have 60 to 85 % of the acceleration", Other, func(m *Machine, rng *rand.Rand) {
+		m.LongFrom, m.LongShare = in(rng, 3, 6), in(rng, 0.60, 0.85)
+	}},
+	{"least-move", "no move of more than 0.6 to 2 mm is shorter than suits 70 to 92 % of the top speed", Other,
+		func(m *Machine, rng *rand.Rand) {
+			m.LeastMM = in(rng, 0.6, 2)
+			m.LeastMove = m.Sheet.Frame.Window / (in(rng, 0.70, 0.92) * m.Sheet.MaxSpeed / 60)
+		}},
+	{"window", "the part of a turn in which the frame may move shrinks by the square of the speed, 10 to 35 % at the top", Other,
+		func(m *Machine, rng *rand.Rand) { m.WindowLoss = in(rng, 0.10, 0.35) }},
+	{"backlash", "an axis that turns round takes 1 to 4 ms longer", Other, func(m *Machine, rng *rand.Rand) {
+		m.Backlash = in(rng, 0.001, 0.004)
+	}},
+	{"thread", "thread is fed at 45 to 90 mm/s at most", Other, func(m *Machine, rng *rand.Rand) {
+		m.Thread = in(rng, 45, 90)
+	}},
+	{"dense", "stitches under 0.6 to 1.2 mm at 60 to 85 % of the set speed", Other, func(m *Machine, rng *rand.Rand) {
+		m.DenseMM, m.DenseShare = in(rng, 0.6, 1.2), in(rng, 0.60, 0.85)
+	}},
+	{"axis-change", "where the other axis gets the longer move: 65 to 85 % of the set speed", Other, func(m *Machine, rng *rand.Rand) {
+		m.AxisShare = in(rng, 0.65, 0.85)
+	}},
+	{"after-trim", "the first 6 to 25 stitches after each trim at 50 to 75 % of the set speed", Other,
+		func(m *Machine, rng *rand.Rand) { m.AfterTrim, m.TrimShare = whole(rng, 6, 25), in(rng, 0.50, 0.75) }},
+	{"builds-up", "a rise has its full acceleration after 0.2 to 0.6 s", Other, func(m *Machine, rng *rand.Rand) {
+		m.Build = in(rng, 0.2, 0.6)
+	}},
+	{"oils", "it pauses for 3 to 8 s every 2,000 to 6,000 stitches", Other, func(m *Machine, rng *rand.Rand) {
+		m.OilEvery, m.OilFor = whole(rng, 2000, 6000), in(rng, 3, 8)
+	}},
+	{"parks", "at each colour stop the frame goes to a place 60 to 160 mm off, and back", Other, func(m *Machine, rng *rand.Rand) {
+		m.Parks, m.ParkX, m.ParkY = true, in(rng, -60, 60), -in(rng, 60, 150)
+	}},
 
 	{"wander", "its speed wanders by 5 % over minutes", NoTerm, func(m *Machine, rng *rand.Rand) {
 		m.Wander, m.WanderEvery = 0.05, in(rng, 60, 240)
@@ -206,6 +248,11 @@ var others = []Family{
 	{"far", "the frame is 15 to 35 % slower at 100 mm from the start", NoTerm, func(m *Machine, rng *rand.Rand) {
 		m.FarSlow = in(rng, 0.15, 0.35)
 	}},
+	{"needle", "one of the first six needles sews at 70 to 85 % of the top speed at most", NoTerm, func(m *Machine, rng *rand.Rand) {
+		m.Needle, m.NeedleShare = rng.IntN(min(max(m.Sheet.Needles, 1), 6)), in(rng, 0.70, 0.85)
+	}},
+	{"wide", "designs wider or higher than 60 to 110 mm at 70 to 85 % of the top speed at most", NoTerm,
+		func(m *Machine, rng *rand.Rand) { m.WideMM, m.WideShare = in(rng, 60, 110), in(rng, 0.70, 0.85) }},
 }
 
 // ladder gives a machine a table of speeds instead of the frame's own law: at each
