@@ -20,6 +20,12 @@ type Suggestion struct {
 	Sharpens string  `json:"sharpens"`                     // path of the constant it tells most about
 	Before   float64 `json:"sd_before"`                    // that constant's relative spread now
 	After    float64 `json:"sd_after"`
+
+	// Row is the row to fill in, with the number that is expected; its Kind is meant only where Piece is false and it has a
+	// Design or a length.
+	Row Observation `json:"-"`
+	// Piece: a test piece made for the new sheet is to be sewn and timed, Row is its most telling block alone.
+	Piece bool `json:"-"`
 }
 
 // Least gain worth naming, and how many suggestions there are at most.
@@ -112,7 +118,7 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 		after := &posterior{f: f, z: po.z, cov: mat.NewSymDense(p, nil)}
 		after.cov.SymRankOne(po.cov, -1/(v*v+q), &cg)
 		then := after.thetaCov()
-		s := Suggestion{What: c.what, Gain: gain}
+		s := Suggestion{What: c.what, Gain: gain, Row: c.Observation, Piece: c.group == "piece"}
 		most := 0.0
 		for k := range p {
 			a, b := now.At(k, k), max(then.At(k, k), 0)

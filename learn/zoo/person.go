@@ -147,11 +147,16 @@ func (s *Study) times(m *Machine, piece *learn.Piece, slip *Slip, rng *rand.Rand
 		spoilt = slip.spoil(rows, runs, rng)
 	}
 	for k := range rows {
-		if o := &rows[k]; o.Seconds > 10*o.Step {
-			o.Seconds = o.Step * math.Round(o.Seconds/o.Step)
-		}
+		written(&rows[k])
 	}
 	return rows, spoilt
+}
+
+// written rounds a time as a person writes it.
+func written(o *learn.Observation) {
+	if o.Seconds > 10*o.Step {
+		o.Seconds = o.Step * math.Round(o.Seconds/o.Step)
+	}
 }
 
 // vary is what a machine does differently each time, block by block.

@@ -73,6 +73,7 @@ type Options struct {
 	VaryUnseen    float64 // relative: what a run that is predicted differs from it, as a whole
 	Workers       int     // machines at a time; 0: 1
 	Fit           learn.Options
+	Follow        bool // of machines that are badly off: do what learning says to time next, and learn anew
 }
 
 // Study has what all families share.
@@ -121,16 +122,21 @@ type Learned struct {
 	Fit      time.Duration
 	Believed []learn.Believed
 	Verdict  learn.Verdict
+	Then     []Prediction // Options.Follow, of a machine that is badly off: once its advice has been followed
+	Advice   string       // what that was
 }
 
 // Off is the 90th percentile of a machine's errors.
-func (l *Learned) Off() float64 {
+func (l *Learned) Off() float64 { return ErrorAt(l.Unseen, 0.9) }
+
+// ErrorAt is a quantile of the absolute errors of predictions.
+func ErrorAt(list []Prediction, q float64) float64 {
 	var e []float64
-	for _, p := range l.Unseen {
+	for _, p := range list {
 		e = append(e, math.Abs(p.Error))
 	}
 	slices.Sort(e)
-	return clock.Quantile(e, 0.9)
+	return clock.Quantile(e, q)
 }
 
 // Run learns the machines of a family, each with a slip of the person's (nil:
@@ -210,6 +216,17 @@ func (s *Study) one(ctx context.Context, f *Family, slip *Slip, k int, out *Lear
 	}
 	out.Believed = res.Families
 	out.Unseen = s.predict(m, f, k, class, res.Sheet)
+	if !s.opt.Follow || out.Off() <= badlyOff || len(res.Next) == 0 {
+		return nil
+	}
+	out.Advice = res.Next[0].What
+	if rows, err = s.follow(ctx, m, &res.Next[0], res.Sheet, rows, rng); err != nil {
+		return err
+	}
+	if res, err = learn.Fit(ctx, class, rows, fit); err != nil {
+		return err
+	}
+	out.Then = s.predict(m, f, k, class, res.Sheet)
 	return nil
 }
 
