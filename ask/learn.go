@@ -348,6 +348,9 @@ func (a *LearnAnswer) fitsWithin() words.Sentences {
 	if v := a.Result.Verdict; v.Turns && v.Elsewhere > v.Within {
 		out.Say("learn.turns-not-timed", words.Args{"by": words.Share(v.Elsewhere)})
 	}
+	if v := a.Result.Verdict; v.Short && v.Elsewhere > v.Within {
+		out.Say("learn.short-not-timed", words.Args{"by": words.Share(v.Elsewhere)})
+	}
 	if len(a.Next) > 0 {
 		out.Say("learn.fits-not-next", words.Args{"next": words.Name(a.Next[0].What)})
 	}

@@ -28,6 +28,14 @@ type Suggestion struct {
 	Piece bool `json:"-"`
 }
 
+// piece is 1 for a test piece.
+func (s *Suggestion) piece() int {
+	if s.Piece {
+		return 1
+	}
+	return 0
+}
+
 // Least gain worth naming, and how many suggestions there are at most.
 const (
 	leastGain      = 0.08
@@ -95,6 +103,7 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 	probe.move(theta)
 	jac := make([]float64, len(obs)*p)
 	probe.jacobian(jac)
+	apart := po.apart(obs)
 	now := po.thetaCov()
 	best := map[string]Suggestion{}
 	for i, c := range cands {
@@ -108,7 +117,7 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 		f.prior.whiten(jac[i*p:(i+1)*p], g)
 		v := c.StandardError()
 		q := quad(g, po.cov)
-		gain := 0.5 * math.Log1p(q/(v*v))
+		gain := 0.5 * math.Log1p((q+apart[i])/(v*v))
 		if gain < leastGain || gain <= best[c.group].Gain {
 			continue
 		}
@@ -137,6 +146,30 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 	}
 	slices.SortStableFunc(out, func(a, b Suggestion) int { return cmp.Compare(b.Gain, a.Gain) })
 	return out[:min(len(out), maxSuggestions)]
+}
+
+// apart is the variance of each observation among the kinds of machine that are believed: what they do not agree on is what most
+// needs timing.
+func (po *posterior) apart(obs []Observation) []float64 {
+	mean, square := make([]float64, len(obs)), make([]float64, len(obs))
+	of := 0.0
+	for i, b := range po.believed {
+		if i > 0 && b.weight < leastWeight || len(po.believed) < 2 {
+			continue
+		}
+		m := newModel(b.f.model.base, b.f.model.free, obs)
+		m.move(b.f.theta)
+		of += b.weight
+		for i := range obs {
+			p := m.prediction(i)
+			mean[i] += b.weight * p
+			square[i] += b.weight * p * p
+		}
+	}
+	for i := range obs {
+		square[i] = max(square[i]/max(of, nothing)-sq(mean[i]/max(of, nothing)), 0)
+	}
+	return square
 }
 
 func (g *group) size() int {

@@ -21,6 +21,24 @@ func errorPrior(size float64) float64 { return -size / errorScale }
 // (assumed).
 const errorScale = 0.004
 
+// Where the law of a class is hardly believed, the machine does something; that one of the kinds that are known does just that is
+// not sure, and designs unlike those that were timed show it.
+const (
+	// lawLikely is from how strong a belief in the law of its class a machine may as well be of it.
+	lawLikely = 0.3
+	// standIn is the relative error that a kind of machine makes that stands for another (assumed, after families of the zoo that no
+	// term is of).
+	standIn = 0.006
+)
+
+// lawError is the error, relative, that the model makes of a time: misfit is what it makes of the rows.
+func (po *posterior) lawError(class *machine.Sheet, misfit float64) float64 {
+	if len(po.believed) < 2 {
+		return misfit
+	}
+	return math.Hypot(misfit, standIn*max(0, 1-po.ofLaw(class)/lawLikely))
+}
+
 // leastFree is how many rows more than the constants use up are needed to tell
 // the model's own error from the readings'.
 const leastFree = 3

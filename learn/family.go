@@ -295,15 +295,18 @@ func (b *belief) around() (out []*belief, err error) {
 			if err != nil {
 				return nil, err
 			}
-			n.terms = b.terms
+			n.terms, n.odds = b.terms, -t.rarer
 			out = append(out, n)
 		}
 	}
-	share := math.Log(float64(len(out) + 1))
-	b.odds -= share
-	b.score -= share
+	share := 1.0
 	for _, n := range out {
-		n.odds = b.odds
+		share += math.Exp(n.odds)
+	}
+	b.odds -= math.Log(share)
+	b.score -= math.Log(share)
+	for _, n := range out {
+		n.odds += b.odds
 		n.score += n.odds
 	}
 	return out, nil

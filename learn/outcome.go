@@ -1,6 +1,7 @@
 package learn
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
@@ -45,7 +46,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	fit := &machine.Fit{Runs: res.Used, ModelVersion: machine.ModelVersion, Digest: digest(f.model.obs, f.aside)}
 	fit.Jobs = jobRuns(sheet.Fit, f.model.obs, f.aside)
 	fit.Changes = round(f.changes, 3)
-	fit.Residual = min(math.Hypot(RunToRun, res.Misfit), machine.MaxSD)
+	fit.Residual = min(math.Hypot(RunToRun, po.lawError(sheet, res.Misfit)), machine.MaxSD)
 	sds := make([]float64, p)
 	for k, c := range f.model.free {
 		sds[k] = math.Sqrt(max(cov.At(k, k), 1e-12))
@@ -124,6 +125,10 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	res.Verdict = po.judge(res, sheet, s)
 	po.reach(res, sheet)
 	res.Next = po.advise(s)
+	if res.Verdict.Fits == FitsNot && sheet.Fit == nil {
+		// What it does is not known: sewing of every sort tells more than what tells most of the law's constants.
+		slices.SortStableFunc(res.Next, func(a, b Suggestion) int { return cmp.Compare(b.piece(), a.piece()) })
+	}
 	if next, ok := po.unsaid.ask(s); ok && !slices.ContainsFunc(po.found, func(s Slip) bool { return s.Kind == NeedlesSlip }) {
 		res.Next = append(res.Next, next)
 	}
@@ -148,7 +153,7 @@ func (po *posterior) reach(res *Result, class *machine.Sheet) {
 		}
 		sure := 0.0
 		for _, b := range po.believed {
-			if has(b.f.model.free) {
+			if has(b.f.model.free) || sameTerms(b.terms, po.believed[0].terms) { // of the same terms: it differs by where they begin
 				sure += b.weight
 			}
 		}

@@ -14,7 +14,7 @@ type patch struct {
 	kind string        // a piece has one patch of a kind at most
 	w, h float64       // mm
 	sew  func(s *sewer, at point)
-	must bool // a piece of the usual length has it, whatever it tells of the law's constants
+	must string // which of musts it is; empty: none
 }
 
 // What the patches keep to: customary lengths and spacings of the trade
@@ -160,6 +160,14 @@ func zigzag(mm float64, stitches int) patch {
 	}
 }
 
+// musts are what a piece of the usual length has one of each of, whatever it tells of the law's constants: the first two always,
+// all where a sheet was learned before. What no block of the first piece tells is how stitches shorter than all of its are sewn, and
+// how the shaft keeps up where their length changes all the time.
+var musts = []string{"small turns", "large turns", "surges", "shorts"}
+
+// mostSurge is up to how many short stitches between long ones the shaft is rising or slowing all along.
+const mostSurge = 10
+
 // surges alternates short running stitches with pairs of long ones: the shaft
 // slows down and gains speed again with no stop.
 func surges(short, long float64, run, stitches int) patch {
@@ -168,11 +176,15 @@ func surges(short, long float64, run, stitches int) patch {
 	reps := max(1, int(math.Round(2*lineMM/period)))
 	width := float64(reps) * period
 	rows := max(1, int(math.Round(float64(stitches)/float64(reps*per+1))))
+	must := ""
+	if run <= mostSurge {
+		must = musts[2]
+	}
 	return patch{
 		what: words.Say("piece.surges", words.Args{
 			"stitches": words.Whole(run), "short": lengthOf(short), "long": lengthOf(long),
 		}),
-		kind: fmt.Sprint("surge", run), w: width, h: float64(rows-1)*rowPitch + 1,
+		kind: fmt.Sprint("surge", run), must: must, w: width, h: float64(rows-1)*rowPitch + 1,
 		sew: func(s *sewer, at point) {
 			s.tieIn(at, plus(at, point{1, 0}))
 			for r := range rows {
@@ -240,7 +252,7 @@ func dashes(mm float64, each, count int, far float64) patch {
 
 // bends are rows of stitches that turn to one side and the other, bendEach at each angle (degrees): some machines are slow
 // at turns, and no other patch has any but the sharpest.
-func bends(from, to int) patch {
+func bends(from, to int, must string) patch {
 	type row struct {
 		along, up float64 // mm a stitch
 		n         int
@@ -257,7 +269,7 @@ func bends(from, to int) patch {
 	}
 	return patch{
 		what: words.Say("piece.bends", words.Args{"mm": lengthOf(bendMM), "from": words.Whole(from), "to": words.Whole(to)}),
-		kind: fmt.Sprint("bends", from), w: w, h: h, must: true,
+		kind: fmt.Sprint("bends", from), w: w, h: h, must: must,
 		sew: func(s *sewer, at point) {
 			s.tieIn(at, plus(at, point{1, 0}))
 			p, right := at, 1.0
@@ -274,6 +286,36 @@ func bends(from, to int) patch {
 		},
 	}
 }
+
+// shorts are rows of stitches so short that the frame is never the limit, half of them shorter still: some machines hold the shaft
+// back there, or only from there on.
+func shorts() patch {
+	return patch{
+		what: words.Say("piece.shorts", words.Args{"short": lengthOf(shortMM[0]), "long": lengthOf(shortMM[1])}),
+		kind: "shorts", must: musts[3], w: shortMM[1] * shortEach / shortRows, h: 2 * shortRows * bendGap,
+		sew: func(s *sewer, at point) {
+			s.tieIn(at, plus(at, point{1, 0}))
+			p, right := at, 1.0
+			for r := range 2 * shortRows {
+				for range shortEach / shortRows {
+					p.x += right * shortMM[r/shortRows]
+					s.sew(p)
+				}
+				right, p.y = -right, p.y+bendGap
+				s.sew(p)
+			}
+			s.tieOff(plus(p, point{1, 0}))
+		},
+	}
+}
+
+// What shorts keep to: the least that is usually sewn, and what lies between that and the shortest of the other patches.
+var shortMM = [2]float64{0.6, 1}
+
+const (
+	shortRows = 4   // of each length
+	shortEach = 120 // stitches of each length
+)
 
 // What bends keep to: the stitches are short enough for machines that are slow at turns of short ones, and so many that a cap
 // at one angle takes a second.
@@ -302,7 +344,7 @@ func patches(w, h float64) []patch {
 		all = append(all, dashes(2, 3, n, 0), dashes(2, 14, n, 0), dashes(6, 10, n, 0), dashes(2, 3, n, 25),
 			dashes(2, 3, n, 60), dashes(1.5, 30, n, 0))
 	}
-	all = append(all, bends(40, 90), bends(100, 150))
+	all = append(all, bends(40, 90, musts[0]), bends(100, 150, musts[1]))
 	fit := all[:0]
 	for _, p := range all {
 		if p.w <= w && p.h <= h {

@@ -27,6 +27,8 @@ type term struct {
 	moot func(b *belief) bool
 	// near are variants beside one that was picked, moved by so much (degrees): the search goes on with them; nil: none.
 	near func(s *machine.Sheet, by float64) []*machine.Sheet
+	// rarer is by how much less likely, natural logarithm, each of near is thought before any timing.
+	rarer float64
 }
 
 // with is a copy of a sheet with constants set and free: path, value and
@@ -86,7 +88,7 @@ var terms = []term{
 		return out
 	}},
 	{key: "true-speed", odds: rare, variants: lone("true-speed", "speed.true", 1, 0.04)},
-	{key: "top-speed", odds: rare, starts: true, variants: func(b *belief) (out []*machine.Sheet) {
+	{key: "top-speed", odds: rare, starts: true, near: topNear, rarer: math.Ln2, variants: func(b *belief) (out []*machine.Sheet) {
 		if b.sheet.Speed.Top != 0 {
 			return nil
 		}
@@ -184,6 +186,23 @@ const (
 	topSD   = 0.1
 	topMoot = 0.995
 )
+
+// topNear is a top speed that holds for stitches of more than some length alone: controllers that give each move a least time have
+// it, and rows whose stitches are all longer do not tell it from one that holds for all. The search itself (firstStep) has none.
+func topNear(s *machine.Sheet, by float64) []*machine.Sheet {
+	mm, ok := topFrom[by]
+	if !ok || s.Speed.Top == 0 || len(s.Ladder.Length) > 0 {
+		return nil
+	}
+	c := with(s, "speed.top", 0.0, 0.0)
+	delete(c.SD, "speed.top")
+	c.Ladder = machine.Ladder{Length: []float64{mm, rungLengths[len(rungLengths)-1]}, Speed: []float64{c.MaxSpeed, s.Speed.Top}}
+	c.SD[machine.NodePath("ladder.speed", 1)] = topSD
+	return []*machine.Sheet{c}
+}
+
+// topFrom is from what length of stitch on, mm, a top speed is tried to hold, by step of the looking around (assumed).
+var topFrom = map[float64]float64{5: 0.5, 20: 1, 35: 1.5}
 
 // topSetting is the highest speed that a row was set to, stitches/min.
 func (f *fitter) topSetting() (top float64) {

@@ -92,7 +92,8 @@ const (
 
 // TestPiece makes the stitch design that teaches most about the sheet's
 // constants in the given time and hoop: blocks, separated by colour stops so
-// that a person can time each: two of stitches that turn, where there are the usual minutes, the others chosen by Bayesian
+// that a person can time each: two of stitches that turn, where there are the usual minutes, and for a learned sheet one of the
+// shortest stitches and one of short and long by turns, which other pieces may not have; the others chosen by Bayesian
 // D-optimality over the sheet's priors with each block and the whole piece timed once by hand. The
 // sheet must be valid and have spreads. Errors: options out of range, a hoop
 // or a time too small for two blocks, ctx's.
@@ -113,10 +114,17 @@ func TestPiece(ctx context.Context, sheet *machine.Sheet, opt PieceOptions) (*Pi
 	c := &chooser{sheet: sheet, free: free, opt: opt, prior: newPrior(sheet, free),
 		w: opt.HoopX - 2*hoopMargin, h: opt.HoopY - 2*hoopMargin}
 	c.cands = patches(c.w, c.h)
+	if p := shorts(); sheet.Fit != nil && p.w <= c.w && p.h <= c.h {
+		c.cands = append(c.cands, p)
+	}
 	if err := c.measure(ctx); err != nil {
 		return nil, err
 	}
-	set := doptimal.Exchange(len(c.cands), c.score, nil)
+	first := func(set []int) float64 { return c.score(set, musts[:2]...) }
+	set := doptimal.Exchange(len(c.cands), first, nil)
+	if sheet.Fit != nil { // from what is chosen so: with these in it from the start the search stays at pieces of few blocks
+		set = doptimal.Exchange(len(c.cands), func(set []int) float64 { return c.score(set, musts...) }, set)
+	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -233,7 +241,7 @@ const mustWeighs = 100
 // score is ln det of the posterior precision of a set, averaged over the
 // views, and of the patches that a piece must have; −Inf for one that does not fit into the time or the hoop, or repeats
 // a kind of patch.
-func (c *chooser) score(set []int) float64 {
+func (c *chooser) score(set []int, musts ...string) float64 {
 	r := c.sheet.Rest
 	stop := r.ColourStop
 	if c.sheet.Needles > 1 {
@@ -258,13 +266,14 @@ func (c *chooser) score(set []int) float64 {
 	for _, v := range c.views {
 		sum += v.score(set)
 	}
-	must := 0
+	must := map[string]bool{}
 	for _, k := range set {
-		if c.cands[k].must && c.opt.Minutes >= UsualMinutes(c.sheet) {
-			must++
+		p := &c.cands[k]
+		if slices.Contains(musts, p.must) && c.opt.Minutes >= UsualMinutes(c.sheet) {
+			must[p.must] = true
 		}
 	}
-	return sum/float64(len(c.views)) + mustWeighs*float64(must)
+	return sum/float64(len(c.views)) + mustWeighs*float64(len(must))
 }
 
 func (v *view) score(set []int) float64 {

@@ -30,6 +30,7 @@ type Verdict struct {
 	Tires     bool // it slows down as a run goes on
 	Turns     bool // sewing with turns is what Elsewhere is about
 	Begins    bool // small designs, sewn within the first minutes, are
+	Short     bool // sewing of stitches shorter than those that were timed is
 	// Between is a speed, stitches/min, to time a run at: no row tells what the machine does at one that is no multiple of 50.
 	// 0: some row does.
 	Between float64
@@ -46,6 +47,7 @@ const (
 	frameNot     = 0.04
 	turnsNot     = 0.15 // chance of caps at turns
 	slowNot      = 0.15 // chance of a slow start of runs
+	topNot       = 0.15 // chance of a top speed, which may hold for longer stitches alone
 	lawNot       = 0.1  // chance that the machine is of the law of its class
 	oddNot       = 2    // rows that nothing explains, and
 	oddShare     = 0.04 // of all rows
@@ -54,7 +56,7 @@ const (
 // judge is the verdict on a fit from a class's sheet and the sheet it made.
 func (po *posterior) judge(res *Result, class, s *machine.Sheet) Verdict {
 	v := Verdict{Fits: FitsOpen, Within: po.probe(s), Tires: po.tires}
-	v.sayElsewhere(s, po.chance("turns"), po.chance("slow-start"))
+	v.sayElsewhere(s, po.chance("turns"), po.chance("slow-start"), po.chance("top-speed"))
 	if po.f.model.onSteps(coarseStep) {
 		v.Between = belowTop(s.MaxSpeed)
 	}
@@ -210,8 +212,9 @@ func elsewhere(s *machine.Sheet, designs []*stitch.Design) []float64 {
 
 // sayElsewhere fills what is known of sorts of sewing: the mean of those without turns; where caps at turns are believed the
 // root mean square of those with turns, of which only some angles may be unsure, if that is more; where a slow start of runs is
-// believed, that of a small design of short stitches, which is sewn before it is over, if that is more.
-func (v *Verdict) sayElsewhere(s *machine.Sheet, turns, slow float64) {
+// believed, that of a small design of short stitches, which is sewn before it is over, if that is more; where a top speed is
+// believed, that of stitches so short that it may not hold for them, if that is more.
+func (v *Verdict) sayElsewhere(s *machine.Sheet, turns, slow, top float64) {
 	plain := elsewhere(s, sorts(s))
 	v.Elsewhere = sum(plain) / float64(len(plain))
 	if turns > turnsNot {
@@ -228,6 +231,12 @@ func (v *Verdict) sayElsewhere(s *machine.Sheet, turns, slow float64) {
 		small := build(s, []patch{running(smallMM, sortStitches/2, false)}, []point{{}})
 		if b := elsewhere(s, []*stitch.Design{small})[0]; b > v.Elsewhere {
 			v.Elsewhere, v.Begins, v.Turns = b, true, false
+		}
+	}
+	if top > topNot {
+		short := build(s, []patch{running(shortMM[0], sortStitches, false)}, []point{{}})
+		if b := elsewhere(s, []*stitch.Design{short})[0]; b > v.Elsewhere {
+			v.Elsewhere, v.Short, v.Begins, v.Turns = b, true, false, false
 		}
 	}
 }

@@ -148,7 +148,7 @@ func TestASlowStartThatIsOpenIsOfSmallDesigns(t *testing.T) {
 		begins bool
 	}{{0.3, true}, {slowNot - 0.01, false}} {
 		var v Verdict
-		v.sayElsewhere(s, 0, c.slow)
+		v.sayElsewhere(s, 0, c.slow, 0)
 		if v.Begins != c.begins || v.Begins && v.Elsewhere < elsewhereNot {
 			t.Errorf("a slow start believed by %v: %+v", c.slow, v)
 		}
