@@ -53,6 +53,7 @@ func run() error {
 	out := flag.String("o", "", "page to write the tables into, between its marks")
 	keep := flag.String("rows", "", "file that keeps the rows: what was run before with the same seed and machines stands in the tables too")
 	each := flag.Bool("each", false, "a line for each machine too")
+	follow := flag.Bool("follow", false, "of machines that are badly off do what learning says to time next, and learn anew")
 	workers := flag.Int("workers", runtime.GOMAXPROCS(0), "machines at a time")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
@@ -75,7 +76,7 @@ func run() error {
 	}
 	opt := zoo.Options{Machines: short, Classes: strings.Split(*classes, ","), Seed: *seed, Workers: *workers,
 		Vary: *vary, VaryUnseen: *unseen}
-	opt.Fit.Draws = *draws
+	opt.Fit.Draws, opt.Follow = *draws, *follow
 	switch {
 	case *machines > 0:
 		opt.Machines = *machines
@@ -230,6 +231,11 @@ func perMachine(all []zoo.Learned) {
 		fmt.Printf("  %3d %-16s p90 %5.2f%%  worst %+6.2f%% ± %.2f%% (%s at %.0f)  %d of %d inside  "+
 			"%d suspect, said %v\n", k, l.Class, 100*l.Off(), 100*worst.Error, 100*worst.Half, worst.Design, worst.Speed,
 			inside, len(l.Unseen), l.Suspects, l.Says)
+		if l.Then != nil {
+			fmt.Printf("        %s: median %.2f -> %.2f %%, p90 %.2f -> %.2f %%, worst %.2f -> %.2f %%\n", l.Advice,
+				100*zoo.ErrorAt(l.Unseen, 0.5), 100*zoo.ErrorAt(l.Then, 0.5), 100*l.Off(), 100*zoo.ErrorAt(l.Then, 0.9),
+				100*zoo.ErrorAt(l.Unseen, 1), 100*zoo.ErrorAt(l.Then, 1))
+		}
 		fmt.Printf("        %s: within %.2f %%, elsewhere %.2f %%\n", l.Verdict.Fits, 100*l.Verdict.Within, 100*l.Verdict.Elsewhere)
 		for i, b := range l.Believed {
 			if b.Weight > 0.05 || i < 2 {
