@@ -117,3 +117,38 @@ func TestKindsOfMachineLieApart(t *testing.T) {
 		t.Errorf("one kind of machine lies %v apart from itself", got[0])
 	}
 }
+
+// Beside a top speed that rows speak for, one for longer stitches alone is believed that they do not tell from it, each half as
+// likely before any timing; one that they contradict is not.
+func TestATopSpeedsLengthIsLookedAround(t *testing.T) {
+	class := mustClass(t, "single-15-light")
+	s := class.Clone()
+	s.Speed.Top = 780
+	list := []patch{running(1.2, 1500, false), satin(3, 700, true), zigzag(4, 400)}
+	obs := timed(s, rand.New(rand.NewPCG(6, 1)), build(class, list, make([]point, len(list))), 1000, true)
+	sheet := with(class, "speed.top", 800.0, topSD)
+	free := freeConstants(sheet)
+	b, err := believe(newFitter(t.Context(), newPrior(sheet, free), newModel(sheet, free, obs)), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.terms, b.odds = []string{"top-speed"}, -2
+	near, err := b.around()
+	if err != nil {
+		t.Fatal(err)
+	}
+	chance := math.Exp(b.odds + 2)
+	for _, n := range near {
+		l := n.f.model.sheetAt(n.f.theta).Ladder
+		if n.sheet.Speed.Top != 0 || len(l.Speed) != 2 || l.Speed[0] != 1000 || math.Abs(l.Speed[1]-780) > 8 || l.Length[0] > 1.2 {
+			t.Errorf("%+v, top speed %v", l, n.sheet.Speed.Top)
+		}
+		if math.Abs(n.odds-b.odds+math.Ln2) > 1e-9 {
+			t.Errorf("odds of %v beside %v", n.odds, b.odds)
+		}
+		chance += math.Exp(n.odds + 2)
+	}
+	if len(near) != 2 || math.Abs(chance-1) > 1e-9 {
+		t.Errorf("%d beside it, together with it as likely as it was by %v", len(near), chance)
+	}
+}
