@@ -2,6 +2,7 @@ package zoo
 
 import (
 	"context"
+	"math"
 	"math/rand/v2"
 	"slices"
 
@@ -57,16 +58,21 @@ func (s *Study) follow(ctx context.Context, m *Machine, next *learn.Suggestion, 
 // shows is the speed, stitches/min, that the display has while the machine sews stitches of one length.
 func (m *Machine) shows(o *learn.Observation) float64 {
 	took := func(n int) float64 {
-		d := &stitch.Design{}
-		for k := range n {
-			r := stitch.Record{DX: int16(o.LengthMM * stitch.UnitsPerMM), Op: stitch.Sew}
-			if o.Zigzag && k%2 == 1 {
-				r.DX = -r.DX
-			}
-			d.Records = append(d.Records, r)
+		d := straight(n, o.LengthMM)
+		for k := 1; o.Zigzag && k < n; k += 2 {
+			d.Records[k].DX = -d.Records[k].DX
 		}
 		return m.Run(d, o.SetSpeed, nil, nil).Seconds
 	}
 	const n = 400
 	return 60 * n / (took(2*n) - took(n))
+}
+
+// straight is so many stitches of one length (mm), one after the other.
+func straight(n int, mm float64) *stitch.Design {
+	d := &stitch.Design{}
+	for range n {
+		d.Records = append(d.Records, stitch.Record{DX: int16(math.Round(mm * stitch.UnitsPerMM)), Op: stitch.Sew})
+	}
+	return d
 }
