@@ -125,8 +125,9 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	res.Verdict = po.judge(res, sheet, s)
 	po.reach(res, sheet)
 	res.Next = po.advise(s)
-	if res.Verdict.Fits == FitsNot && sheet.Fit == nil {
-		// What it does is not known: sewing of every sort tells more than what tells most of the law's constants.
+	if res.Verdict.Fits == FitsNot && pieces(f.model.obs) < 2 {
+		// What it does is not known: sewing of every sort tells more than what tells most of the law's constants. A second piece
+		// has what the first has not; a third would not.
 		slices.SortStableFunc(res.Next, func(a, b Suggestion) int { return cmp.Compare(b.piece(), a.piece()) })
 	}
 	if next, ok := po.unsaid.ask(s); ok && !slices.ContainsFunc(po.found, func(s Slip) bool { return s.Kind == NeedlesSlip }) {

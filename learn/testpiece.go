@@ -167,6 +167,20 @@ type view struct {
 // pieceViews is how many machines a test piece is chosen for.
 const pieceViews = 9
 
+// pieceName is what test pieces are called, in their files too.
+const pieceName = "TESTPIECE"
+
+// pieces is how many test pieces were timed.
+func pieces(obs []Observation) int {
+	seen := map[*stitch.Design]bool{}
+	for i := range obs {
+		if d := obs[i].Design; d != nil && d.Name == pieceName {
+			seen[d] = true
+		}
+	}
+	return len(seen)
+}
+
 // build sews a set of patches, in order, at their places.
 func build(sheet *machine.Sheet, list []patch, at []point) *stitch.Design {
 	s := &sewer{jumps: max(3, sheet.Reading.TrimAfterJumps)}
@@ -176,7 +190,7 @@ func build(sheet *machine.Sheet, list []patch, at []point) *stitch.Design {
 		}
 		p.sew(s, at[i])
 	}
-	return &stitch.Design{Name: "TESTPIECE", Format: "dst", Records: s.rec}
+	return &stitch.Design{Name: pieceName, Format: "dst", Records: s.rec}
 }
 
 // measure finds each candidate's time and what it tells, on every view.

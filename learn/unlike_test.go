@@ -52,7 +52,11 @@ func TestASecondPieceHasWhatTheFirstHasNot(t *testing.T) {
 		if learned {
 			s.Fit = &machine.Fit{}
 		}
-		d := piece(t, s, usual).Design
+		p := piece(t, s, usual)
+		d := p.Design
+		if rows := append(p.Observations("p"), timed(s, rand.New(rand.NewPCG(1, 1)), short(1, 100), 800, true)...); pieces(rows) != 1 {
+			t.Errorf("%d test pieces of one and another design", pieces(rows))
+		}
 		var shortest, short, after int
 		for i := 1; i < len(d.Records); i++ {
 			p, q := d.Records[i-1], d.Records[i]
