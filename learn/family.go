@@ -245,7 +245,7 @@ func (b *belief) beside(t *term, pick *machine.Sheet, top float64) (*machine.She
 			if err != nil {
 				return nil, err
 			}
-			if s > top {
+			if s -= t.rarer; s > top {
 				top, pick = s, v
 			}
 		}

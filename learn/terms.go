@@ -202,7 +202,7 @@ func topNear(s *machine.Sheet, by float64) []*machine.Sheet {
 }
 
 // topFrom is from what length of stitch on, mm, a top speed is tried to hold, by step of the looking around (assumed).
-var topFrom = map[float64]float64{5: 0.5, 20: 1, 35: 1.5}
+var topFrom = map[float64]float64{4: 1.5, 5: 0.5, 10: 1, 20: 1.5}
 
 // topSetting is the highest speed that a row was set to, stitches/min.
 func (f *fitter) topSetting() (top float64) {
