@@ -26,6 +26,7 @@ type Scene struct {
 	Codec      bool    // what a speech codec at 24 kbit/s leaves
 	DropOuts   [][2]float64
 	CutterLoud float64 // of trims and colour changes, 1 as loud as a stroke
+	Hands      float64 // how loud what people do at colour stops is, 1 as loud as a stroke; they talk as loud, too. 0: nothing is heard of them
 }
 
 // Quiet is a scene with no noise to speak of.
@@ -131,6 +132,9 @@ func (p *Performance) Record(sc Scene, rng *rand.Rand) []float64 {
 	n := int(p.Seconds * Rate)
 	out := p.dry(rng, sc.Second, sc.SecondAt, sc.CutterLoud, n)
 	ref := p.sewingPower(out)
+	if sc.Hands > 0 {
+		p.byHand(out, sc.Hands, ref, rng)
+	}
 	if sc.Other != nil {
 		mix(out, sc.Other.dry(rng, 0, 0, 1, n), sc.OtherDB, ref)
 	}
@@ -161,6 +165,35 @@ func (p *Performance) Record(sc Scene, rng *rand.Rand) []float64 {
 		}
 	}
 	return out
+}
+
+// byHand puts what is heard where people change a thread into the colour stops: things put down and clicked, one by one and a few in quick
+// succession, what rustles, and talk in half of the stops (assumed: no recording of such stops was at hand).
+func (p *Performance) byHand(out []float64, loud, ref float64, rng *rand.Rand) {
+	for _, h := range p.Happenings {
+		if h.Kind != "colour_stop" {
+			continue
+		}
+		for t := h.Start + rng.ExpFloat64(); t < h.End; t += 0.2 + 3*rng.ExpFloat64() {
+			knock := newStroke(rng)
+			for k, n := 0, 1+rng.IntN(4); k < n; k++ { // a few follow one another, as a wheel is turned or a spool set down
+				if at := t + float64(k)*(0.08+0.3*rng.Float64()); at < h.End {
+					knock.add(out, at, loud*math.Exp(0.6*rng.NormFloat64()-0.3))
+				}
+			}
+		}
+		from, to := min(int(h.Start*Rate), len(out)), min(int(h.End*Rate), len(out))
+		for i := from; i < to; {
+			length, level := int((0.1+0.9*rng.Float64())*Rate), 0.3*loud*rng.Float64()*math.Sqrt(ref)
+			for k := 0; k < length && i+k < to; k++ {
+				out[i+k] += level * math.Sin(math.Pi*float64(k)/float64(length)) * rng.NormFloat64()
+			}
+			i += length + int(4*rng.ExpFloat64()*Rate)
+		}
+		if rng.IntN(2) == 0 {
+			mix(out[from:to], Speech(to-from, rng), -20*math.Log10(loud)+6*rng.Float64(), ref)
+		}
+	}
 }
 
 // sewingPower is the mean power while the machine sews.

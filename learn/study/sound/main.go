@@ -41,7 +41,7 @@ type scene struct {
 	set       func(rng *rand.Rand, sheet *machine.Sheet, script *synth.Script, room *synth.Scene)
 	other     bool // another design is asked about than the one that is sewn
 	beside    *neighbour
-	class     string                              // of the machine; "": all by turns
+	class     string                              // of the machine, or some with commas by turns; "": all by turns
 	as        func(*stitch.Design) *stitch.Design // what is sewn of a design; nil: all as it is
 	talk      bool                                // only people who talk are heard
 	asks      func(*stitch.Design) *stitch.Design // what is asked about instead of the design; nil: the design
@@ -97,6 +97,8 @@ var scenes = []scene{
 		r.Noise, s.Shaft.CreepSpeed = 25, 40+30*g.Float64()
 	}, class: "multi-12"},
 	{key: "dozen", what: "a dozen one-stitch runs", set: alone, as: dozen},
+	{key: "hand", what: "colours changed by hand in 20 to 180 s, with talk and what hands do", set: byHand, as: inColours,
+		class: "home-1,compact-8,home-1,compact-10-light"},
 	{key: "asleep", what: "20 s not heard, their length known to 40 ms", set: alone, after: asleep},
 	{key: "other", what: "another design", set: func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise = 20
@@ -126,6 +128,36 @@ var scenes = []scene{
 
 // alone leaves a scene as it is, but for some noise.
 func alone(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.Noise = 25 }
+
+// byHand has colour stops of 20 to 180 s in a room where people talk and handle things.
+func byHand(g *rand.Rand, _ *machine.Sheet, s *synth.Script, r *synth.Scene) {
+	r.Noise, r.Hands = 20, 0.3+0.7*g.Float64()
+	s.Rest = func(kind string, t float64) float64 {
+		if kind == "colour_stop" {
+			t = 20 * math.Pow(9, g.Float64())
+		}
+		return t
+	}
+}
+
+// inColours is a design of three colours or more: where it has fewer, colours are changed after each quarter, where a run begins next if it is not far.
+func inColours(d *stitch.Design) *stitch.Design {
+	if d.Count().ColourStops >= 2 {
+		return d
+	}
+	out, n, from := *d, len(d.Records), 0
+	out.Records = nil
+	for at := n / 4; at+n/8 < n; at += n / 4 {
+		cut := at
+		if i := slices.IndexFunc(runsOf(d), func(r [2]int) bool { return r[0] >= at && r[0] < at+n/8 }); i >= 0 {
+			cut = runsOf(d)[i][0]
+		}
+		out.Records = append(append(out.Records, d.Records[from:cut]...), stitch.Record{Op: stitch.ColourStop})
+		from = cut
+	}
+	out.Records = append(out.Records, d.Records[from:]...)
+	return &out
+}
 
 // dozen puts twelve runs of one stitch each where a design's first run ends.
 func dozen(d *stitch.Design) *stitch.Design {
@@ -298,8 +330,9 @@ func (sc *scene) record(designs []*stitch.Design, seed uint64, k int) *made {
 	classes := machine.Classes()
 	d := designs[(k*37+5)%len(designs)]
 	class := classes[k%len(classes)]
-	if c, ok := machine.Class(sc.class); ok {
-		class = c
+	if sc.class != "" {
+		some := strings.Split(sc.class, ",")
+		class, _ = machine.Class(some[k%len(some)])
 	}
 	m := &made{design: d, asked: d, class: class, room: synth.Quiet}
 	if sc.as != nil {
