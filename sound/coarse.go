@@ -19,16 +19,17 @@ type cell struct {
 const (
 	// Sums are kept in whole thousandths: the greater of two whole numbers is found
 	// without a jump.
-	earnUnit  = 1000
-	earns     = 2.2  // for evidence of the law's speed
-	asks      = 0.13 // the evidence below which sewing costs
-	uneven    = 0.9  // to stay or to skip a cell of sewing
-	standing  = 0.01 // to stay at rest
-	stopping  = 5.0  // to stop where the design does not
-	resumes   = 1.0  // to begin again, more where stitches are sewn again
-	silent    = -0.5 // at the least for a frame of sewing
-	again     = 0.1  // more to begin again for each place in resumeBack
-	shortRest = 0.4  // of the law's rest is the least
+	earnUnit   = 1000
+	earns      = 2.2  // for evidence of the law's speed
+	asks       = 0.13 // the evidence below which sewing costs
+	uneven     = 0.9  // to stay or to skip a cell of sewing
+	standing   = 0.01 // to stay at rest
+	stopping   = 5.0  // to stop where the design does not
+	resumes    = 1.0  // to begin again, more where stitches are sewn again
+	silent     = -0.5 // at the least for a frame of sewing
+	again      = 0.1  // more to begin again for each place in resumeBack
+	shortRest  = 0.4  // of the law's rest is the least,
+	quickHands = 0.1  // of a change of colour by hand
 )
 
 // resumeBack are the cells by which a resumed passage may begin earlier.
@@ -40,7 +41,7 @@ func (s *score) cells(every float64) []cell {
 	for k := range s.passages {
 		p := &s.passages[k]
 		if k > 0 {
-			for range int(s.rests[k].seconds * shortRest / every) {
+			for range int(s.rests[k].least() / every) {
 				out = append(out, cell{passage: -1, speed: -1})
 			}
 			out = append(out, cell{passage: -1, speed: -1, waits: true})

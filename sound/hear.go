@@ -435,6 +435,7 @@ func (h *hearing) lay(by drifting) *hearing {
 	for _, z := range h.unusual() {
 		h.earned -= restCost(z)
 	}
+	h.earned -= h.knocked()
 	return h.again()
 }
 

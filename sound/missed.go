@@ -70,7 +70,7 @@ func (h *hearing) missed(by drifting) *hearing {
 	all, tried := h.bursts(), h.told.tried
 	for range mostHalts + len(h.o)/60000 {
 		was := best
-		unusual, clear := was.unusual(), was.silentCosts() > 0
+		unusual, clear, byHand := was.unusual(), was.silentCosts() > 0, was.byHand()
 		for _, b := range all {
 			k := slices.IndexFunc(was.laid, func(l *laid) bool { return l.heard[len(l.heard)-1] > b.first })
 			if k < 0 {
@@ -81,7 +81,7 @@ func (h *hearing) missed(by drifting) *hearing {
 			}
 			long := k < len(was.laid) && unusual[k] >= longRest
 			lacking := k < len(was.laid) && was.lacks(k-1)+was.lacks(k) >= missedEarns
-			usual := k < len(was.laid) && unusual[k] < longRest && !lacking
+			usual := k < len(was.laid) && (unusual[k] < longRest || byHand && was.score.rests[k].kind == ColourStop && !was.interrupted(k)) && !lacking
 			if !long && !(lacking && clear) && b.pulses < burstLeast || usual || tried[b.beside(was, k)] {
 				continue
 			}

@@ -24,9 +24,12 @@ type signs struct {
 	earned    float64 // what a stroke earns in the mean
 	drift     float64 // ms that a stroke runs ahead or falls behind, in the mean
 	left      float64 // share of the rhythm heard where nothing of the design is
+	leftOn    float64 // the same of what goes on as a machine does
 	explained float64 // share of the rhythm heard that the design's own speeds explain
 	rhythm    float64 // share of the frames that have a rhythm at all
+	still     bool    // hardly anything of a machine is heard
 	earns     float64 // what the way through the design earns, over what the best speed of each frame would
+	earnsOn   float64 // the same over the frames near its strokes, and those that go on as a machine does
 	resewn    float64 // strokes that are sewn again after stops, beyond those that are as a matter of course
 	halts     int     // stops that the design does not know
 	unheard   int     // strokes in a row of which little is heard
@@ -101,20 +104,30 @@ func (h *hearing) signs() signs {
 		slow, fast = max(speeds[n/5]-2, 0), min(speeds[n-1-n/20]+3, gridSize)
 	}
 	all, own, left := 0.0, 0.0, 0.0
+	goesOn, most, allOn, leftOn := h.rhythm.goesOn(), 0.0, 0.0, 0.0
 	s.halts, s.strokes, s.unheard, s.pressed, s.mute = len(h.halted), n, h.unheard(), h.pressed(), h.mute()
 	s.others, s.resewn, s.unsure = h.others(), resewn(h.halted), h.unsure
-	s.deaf, s.doubled = h.deaf(), h.doubled()
+	s.deaf, s.doubled, s.still = h.deaf(), h.doubled(), h.still()
 	s.earns = h.shareOf(h.played(h.law), false)
 	for f := range h.rhythm.n {
 		e := h.rhythm.at(f)
 		top := float64(slices.Max(e))
-		if top < 0.3 {
+		if near[f] || goesOn[f] {
+			most += worthOf(top, h.rhythm.every)
+		}
+		if top < leastOfRhythm {
 			continue
 		}
 		s.rhythm++
 		all += top
+		if near[f] || goesOn[f] {
+			allOn += top
+		}
 		if !near[f] && h.pulsesNear(f) >= 6 {
-			left += max(float64(slices.Max(e[slow:fast])), 0)
+			here := max(float64(slices.Max(e[slow:fast])), 0)
+			if left += here; goesOn[f] {
+				leftOn += here
+			}
 		}
 		if k := speed[f]; k >= 0 {
 			here := float64(slices.Max(e[max(0, k-2):min(gridSize, k+3)]))
@@ -124,6 +137,12 @@ func (h *hearing) signs() signs {
 	s.rhythm /= float64(max(h.rhythm.n, 1))
 	if all > 0 {
 		s.explained, s.left = own/all, left/all
+	}
+	if allOn > 0 {
+		s.leftOn = leftOn / allOn
+	}
+	if most > 0 {
+		s.earnsOn = s.earns * h.rhythm.most() / most
 	}
 	return s
 }
@@ -200,20 +219,71 @@ func (h *hearing) shareOf(sc *score, stops bool) float64 {
 // most is what a way would earn that goes at the speed heard best in each frame.
 func (r *rhythm) most() (sum float64) {
 	for f := range r.n {
-		sum += max(earns*(float64(slices.Max(r.at(f)))-asks), 0)
+		sum += worthOf(float64(slices.Max(r.at(f))), r.every)
 	}
-	return sum * r.every / 0.1
+	return sum
 }
+
+// worthOf is what a frame of so many seconds earns for evidence.
+func worthOf(e, every float64) float64 { return max(earns*(e-asks), 0) * every / 0.1 }
+
+// leastOfRhythm is the evidence of a frame that has a rhythm.
+const leastOfRhythm = 0.3
 
 // share is what part of the frames has a rhythm.
 func (r *rhythm) share() float64 {
 	n := 0
 	for f := range r.n {
-		if slices.Max(r.at(f)) >= 0.3 {
+		if slices.Max(r.at(f)) >= leastOfRhythm {
 			n++
 		}
 	}
 	return float64(n) / float64(max(r.n, 1))
+}
+
+// A machine's rhythm goes on: in so many frames in a row there is one, its speed so many places on the grid from the last one at the most.
+// What people do with their hands and say has one now and then, of no length.
+const (
+	goesOnFrames = 5
+	goesOnApart  = 4
+)
+
+// goesOn reports of each frame whether it is in such a row.
+func (r *rhythm) goesOn() []bool {
+	out := make([]bool, r.n)
+	for f, from, was := 0, 0, -1; f <= r.n; f++ {
+		now := -1
+		if f < r.n {
+			if top := slices.Max(r.at(f)); top >= leastOfRhythm {
+				now = slices.Index(r.at(f), top)
+			}
+		}
+		if now < 0 || was < 0 || max(now-was, was-now) > goesOnApart {
+			for k := from; k < f && f-from >= goesOnFrames; k++ {
+				out[k] = true
+			}
+			if from = f; now < 0 {
+				from = f + 1
+			}
+		}
+		was = now
+	}
+	return out
+}
+
+// still reports whether hardly anything of a machine is heard: next to none of the recording has a rhythm, nor for as long as a good part
+// of the design takes at the sheet's top speed. Where colours are changed by hand a machine may sew in a minute of an hour.
+func (h *hearing) still() bool {
+	if h.rhythm.share() >= leastRhythm {
+		return false
+	}
+	n := 0
+	for _, on := range h.rhythm.goesOn() {
+		if on {
+			n++
+		}
+	}
+	return float64(n)*h.rhythm.every < leastSewn*60*float64(h.whole.Count().Stitches)/h.sheet.MaxSpeed
 }
 
 // pulsesNear is how many clear pulses a frame of the rhythm hears: what cuts and
@@ -231,8 +301,9 @@ func (h *hearing) pulsesNear(f int) (n int) {
 // What a recording of the design shows at the least; docs/listening.md has how
 // often it is missed and how often another design shows it too.
 const (
-	leastRhythm  = 0.02
-	sewsRhythm   = 0.3 // something sews, though nothing of this design
+	leastRhythm  = 0.02 // of the frames,
+	leastSewn    = 0.3  // or of what the design takes at the top speed
+	sewsRhythm   = 0.3  // something sews, though nothing of this design
 	leastEarns   = 0.3
 	mostHalts    = 3   // stops of the machine's own that any run may have,
 	haltStrokes  = 250 // and one in so many strokes more: else they make a design of what is none
@@ -251,9 +322,7 @@ const (
 	leastRest    = 0.15 // of the law's rest
 	clearlyKnown = 0.98 // where so many strokes are clear
 	driftKnown   = 0.05 // and keep to a law that was known, another machine may sew in the rests;
-	driftFitted  = 0.02 // and to one that was fitted, people may talk there, in rests as long as they are:
-	leftSure     = 0.15 // so much of the rhythm may be theirs; of two runs in one recording half is,
-	earnsSure    = 0.15 // and so little of what would be earned by it the design's
+	driftFitted  = 0.02 // and to one that was fitted, people may talk there and do what they do, in rests as long as they are
 )
 
 // refuse says why what was found is not to be trusted, nil where it is.
@@ -284,18 +353,16 @@ func (s signs) strays() bool { return s.resewn > 0 && s.drift > mostStraying }
 
 // refused is why what has these signs is not to be trusted, whatever another machine does; known: the law was.
 func (s signs) refused(known bool) error {
-	earns, left := leastEarns, mostLeft
 	if s.sure(known) {
-		earns, left = earnsSure, leftSure
-		if known {
-			left = 1
+		if s.earns, s.left = s.earnsOn, s.leftOn; known {
+			s.left = 0
 		}
 	}
 	switch {
-	case s.rhythm < leastRhythm:
+	case s.still:
 		return NoMachine
-	case s.earns < earns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
-		s.earned < leastEarned || s.drift > mostDrifting || s.strays() || s.others > mostOthers || s.left > left ||
+	case s.earns < leastEarns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
+		s.earned < leastEarned || s.drift > mostDrifting || s.strays() || s.others > mostOthers || s.left > mostLeft ||
 		s.deaf > 0 || s.doubled > mostDoubled ||
 		s.unsure && s.clear < leastTwin:
 		if s.clear > 0.6 && s.rhythm > 0.5 && s.explained < 0.5 {

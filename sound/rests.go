@@ -28,7 +28,7 @@ func restCost(z float64) float64 {
 }
 
 // unusual is by how many standard deviations each of the design's own rests is longer than usual; NaN for the
-// first and for stops of the machine's own. What an operator does at rest takes as long as it likes.
+// first, for stops of the machine's own and for colours that are changed by hand: that takes as long as it takes.
 func (h *hearing) unusual() []float64 {
 	out := slices.Repeat([]float64{math.NaN()}, len(h.laid))
 	ratio := func(k int) float64 {
@@ -37,9 +37,11 @@ func (h *hearing) unusual() []float64 {
 	for _, kind := range [...]Kind{Trim, ColourStop} {
 		var all []float64
 		var of []int
+		if kind == ColourStop && h.byHand() {
+			continue
+		}
 		for k := 1; k < len(h.laid); k++ {
-			if h.score.rests[k].kind != kind || h.score.rests[k].seconds <= 0 || h.laid[k].placed || h.laid[k-1].placed ||
-				h.interrupted(k) || kind == ColourStop && h.law.sheet.Needles == 1 {
+			if h.score.rests[k].kind != kind || h.score.rests[k].seconds <= 0 || h.laid[k].placed || h.laid[k-1].placed || h.interrupted(k) {
 				continue
 			}
 			all, of = append(all, ratio(k)), append(of, k)
@@ -54,6 +56,56 @@ func (h *hearing) unusual() []float64 {
 		}
 	}
 	return out
+}
+
+// handStop is how long, in s, colour stops take in the middle that are not the machine's own (common practice, no published source: a needle is
+// changed in 5 to 15 s, a thread in a minute or more).
+const handStop = 20
+
+// byHand reports whether colours are changed by hand: there is one needle, or most colour stops take longer than any machine's own, of fewRests at the least.
+func (h *hearing) byHand() bool {
+	if h.law.sheet.Needles == 1 {
+		return true
+	}
+	all, long := 0, 0
+	for k := 1; k < len(h.laid); k++ {
+		if h.score.rests[k].kind != ColourStop || h.interrupted(k) {
+			continue
+		}
+		if all++; h.restBefore(k) > handStop {
+			long++
+		}
+	}
+	return all >= fewRests && 2*long > all
+}
+
+// In the rest of a colour that is changed by hand people handle things and talk: some knocks follow one another as slow strokes do, and the more there are,
+// the more likely. A piece of fewer than knockedPiece strokes between such a rest and a stop of the machine's own costs as many clear strokes as
+// that says (Bayes' rule, where each knock may be its first), beyond usualKnocks that a machine's own trim and change of colour make.
+const (
+	knockedPiece = 12
+	usualKnocks  = 10.0
+)
+
+// knocked is what such pieces cost, in clear strokes.
+func (h *hearing) knocked() (cost float64) {
+	for q := range h.halted {
+		k := h.after[q] // it lies between passages k − 1 and k
+		for _, piece := range [2]int{k - 1, k} {
+			from, to := piece-1, piece+1 // what it lies between
+			rest := to
+			if piece < k {
+				rest = piece
+			}
+			if len(h.laid[piece].at) >= knockedPiece || from < 0 || to >= len(h.laid) || h.interrupted(rest) {
+				continue
+			}
+			before := h.laid[from].heard
+			n := h.pulses(before[len(before)-1], h.laid[to].heard[0]) - len(h.laid[piece].at)
+			cost += oddsEarn * math.Log(max(float64(n)/usualKnocks, 1))
+		}
+	}
+	return cost
 }
 
 // restBefore is the seconds between what is sewn of passage k − 1 and of k ≥ 1, as they are heard; less than nothing where they overlap.

@@ -24,6 +24,15 @@ type passage struct {
 type rest struct {
 	kind    Kind
 	seconds float64 // by the law
+	byHand  bool    // people take as long as they take
+}
+
+// least is how long it takes at the least, in s.
+func (r *rest) least() float64 {
+	if r.byHand {
+		return quickHands * r.seconds
+	}
+	return shortRest * r.seconds
 }
 
 // score is a design as a machine of a law sews it: passages and the rests
@@ -105,6 +114,7 @@ func (l law) score(d *stitch.Design) *score {
 		}
 		if tr.Seconds[i] > 0 {
 			if pending.kind != none || len(sc.passages) == 0 {
+				pending.byHand = pending.kind == ColourStop && l.sheet.Needles == 1
 				sc.rests = append(sc.rests, pending)
 				sc.passages = append(sc.passages, passage{})
 				pending = rest{}

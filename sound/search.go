@@ -87,6 +87,9 @@ func (s *search) lawAt(x *[searchDims]float64) law {
 	return l
 }
 
+// leastSounds is of what part of a stage's seconds something sews at the least: colours that are changed by hand take minutes.
+const leastSounds = 4
+
 // closes is how long, in s, a recording may be of which every stage hears all: that
 // the design must end with it tells laws from one another as nothing else does.
 const closes = 600
@@ -104,7 +107,7 @@ func (s *search) sample(full *score) {
 	for k := range full.passages {
 		n += len(full.passages[k].record)
 		if k > 0 {
-			s.rests += shortRest * full.rests[k].seconds
+			s.rests += full.rests[k].least()
 		}
 	}
 	some, every := *full, n/leastOf+1
@@ -203,15 +206,16 @@ const (
 
 // hearAt makes ready for a stage: what is tried is weighed by it.
 func (s *search) hearAt(r *rhythm, st stage) {
-	first := 0
-	for first < r.n && slices.Max(r.at(first)) < 0.3 {
-		first++
-	}
-	if first == r.n {
-		first = 0
-	}
-	if s.frames = min(r.n, first+int(st.seconds/r.every)); float64(r.n)*r.every < closes {
-		s.frames = r.n
+	first, sounds := r.n, 0
+	s.frames = r.n
+	for f := 0; f < r.n && float64(r.n)*r.every >= closes; f++ {
+		if slices.Max(r.at(f)) >= leastOfRhythm {
+			first, sounds = min(first, f), sounds+1
+		}
+		if n := int(st.seconds / r.every); f+1 >= first+n && sounds >= n/leastSounds {
+			s.frames = f + 1
+			break
+		}
 	}
 	s.rhythm = r.blurred(st.blur, s.frames)
 	s.seen, s.all = map[uint64]bool{}, nil
@@ -227,7 +231,7 @@ func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 	if h.twice {
 		h.rhythm.orBy(harkAt(2).rhythmOf(h.o, coarseEvery))
 	}
-	if h.rhythm.share() < leastRhythm {
+	if h.still() {
 		return nil, NoMachine
 	}
 	h.rhythm.keep()

@@ -99,6 +99,8 @@ var scenes = []scene{
 	{key: "dozen", what: "a dozen one-stitch runs", set: alone, as: dozen},
 	{key: "hand", what: "colours changed by hand in 20 to 180 s, with talk and what hands do", set: byHand, as: inColours,
 		class: "home-1,compact-8,home-1,compact-10-light"},
+	{key: "otherhand", what: "another design, colours changed by hand", set: byHand, as: inColours, class: "home-1,compact-8,home-1,compact-10-light", other: true},
+	{key: "hands", what: "what hands do and talk, no machine", set: byHand, as: inColours, class: "home-1,compact-8", after: handsAlone, part: true},
 	{key: "asleep", what: "20 s not heard, their length known to 40 ms", set: alone, after: asleep},
 	{key: "other", what: "another design", set: func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise = 20

@@ -112,6 +112,15 @@ func music(rng *rand.Rand, m *made) {
 	}
 }
 
+// handsAlone leaves nothing of the runs but noise.
+func handsAlone(rng *rand.Rand, m *made) {
+	for _, r := range m.run.Runs {
+		for i := int(r[0] * synth.Rate); i < min(int((r[1]+0.1)*synth.Rate), len(m.samples)); i++ {
+			m.samples[i] = 0.01 * rng.NormFloat64()
+		}
+	}
+}
+
 // cuts are where a design's colours end, or its runs where it has but one: the last record of each but
 // the last.
 func cuts(d *stitch.Design) (at []int) {
