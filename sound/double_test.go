@@ -98,6 +98,8 @@ func TestOnWhichStrokeIsTold(t *testing.T) {
 		{[runs]float64{second, second}, []float64{0.36}, false, -second},
 		{[runs]float64{0, 0}, []float64{0.15}, false, 0},
 		{[runs]float64{0, 0}, []float64{0.06}, true, 0},
+		{[runs]float64{0, 0}, []float64{0.045}, false, 0}, // sooner than a shaft that rises strikes
+		{[runs]float64{second, second}, []float64{0.045}, false, -second},
 	} {
 		var knocks []float64
 		var all []*laid

@@ -145,7 +145,8 @@ func TestALongRestCosts(t *testing.T) {
 		{"one of 30 s", Trim, class, []float64{5, 5.5, 30, 5.1, 4.9}, mostForRest},
 		{"one of 0.5 s", Trim, class, []float64{5, 0.5, 5.5, 5.1, 4.9}, mostForRest},
 		{"colour stops by hand", ColourStop, byHand, []float64{50, 60, 300, 55, 45}, 0},
-		{"the same on a machine that changes needles", ColourStop, class, []float64{50, 60, 300, 55, 45}, mostForRest},
+		{"the same on a machine of more needles", ColourStop, class, []float64{50, 60, 300, 55, 45}, 0},
+		{"one by hand on a machine that changes needles", ColourStop, class, []float64{5, 6, 30, 5.5, 4.5}, mostForRest},
 	} {
 		if cost, z := hear(runs(6), c.on, c.kind, c.rests...); math.Abs(cost-c.cost) > 0.3 {
 			t.Errorf("%s: %.2f, want %.2f; %.2f standard deviations off", c.what, cost, c.cost, z)
@@ -277,5 +278,105 @@ func TestARiseIsSoughtAlongItsTime(t *testing.T) {
 	}
 	if off.sum < at.sum-2 {
 		t.Errorf("sought from a soft speed 9 %% lower: %.1f clear strokes, it was %.1f", off.sum, at.sum)
+	}
+}
+
+// TestColoursChangedByHandAreHeard: between the colours of a machine of one needle people change the thread, handle things and talk. Beside so
+// much else that sounds what sews was too little of it, and the recording was refused.
+func TestColoursChangedByHandAreHeard(t *testing.T) {
+	class, _ := machine.Class("home-1")
+	rng := rand.New(rand.NewPCG(3, 15))
+	d := runs(5)
+	for i := range d.Records {
+		if d.Records[i].Op == stitch.Trim {
+			d.Records[i].Op = stitch.ColourStop
+		}
+	}
+	took := []float64{180, 25, 60, 140}
+	stop := -1
+	p := synth.Perform(d, class, synth.Script{Job: clock.Job{Speed: 700}, Jitter: 0.0006, Phase: 0.5, Lead: 2, Tail: 2,
+		Rest: func(kind string, s float64) float64 {
+			if kind != "colour_stop" || s < 4 { // the frame's way
+				return s
+			}
+			stop++
+			return took[stop]
+		}}, rng)
+	scene := synth.Quiet
+	scene.Noise, scene.Hands = 20, 0.7
+	curve := heardBy(t, p.Record(scene, rng), synth.Rate)
+	h, err := Hear(context.Background(), curve, d, class, clock.Job{}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at, numbers, within := h.stitches()
+	if j := p.Judge(at, numbers, within, nil); j.Near < 0.985 || j.Said < 0.97 {
+		t.Errorf("%.4f of the stitches within 5 ms, %.4f with their number or what is said of it", j.Near, j.Said)
+	}
+	if len(h.Events) != len(took) {
+		t.Fatalf("%d events, there were %d", len(h.Events), len(took))
+	}
+	for i, e := range h.Events {
+		if e.Kind != ColourStop || math.Abs(e.End-e.Start-(p.Happenings[i].End-p.Happenings[i].Start)) > 0.2 {
+			t.Errorf("event %d is a %v of %.1f s, it was a change of colour in %.0f s", i, e.Kind, e.End-e.Start, took[i])
+		}
+	}
+}
+
+// TestAMinuteOfSewingInAnHourIsAMachine: what goes on as a machine does counts by how long it takes beside the design, not beside the recording.
+func TestAMinuteOfSewingInAnHourIsAMachine(t *testing.T) {
+	class, _ := machine.Class("home-1") // 800/min: 750 stitches take 56 s at the least
+	for _, c := range []struct {
+		what     string
+		row, gap int // frames of a tenth of a second that have a rhythm, and that have none after
+		jumps    int // places on the grid from one to the next
+		seconds  float64
+		still    bool
+	}{
+		{"a minute in an hour, run by run", 50, 2950, 0, 3600, false},
+		{"five seconds in an hour", 50, 36000, 0, 3600, true},
+		{"as much as a minute, by tenths of a second", 1, 59, 0, 3600, true},
+		{"a minute, at speeds that jump", 50, 2950, 20, 3600, true},
+		{"five seconds in a minute", 5, 55, 0, 60, false},
+		{"nothing", 0, 10, 0, 3600, true},
+	} {
+		h := &hearing{whole: runs(15), sheet: class, rhythm: &rhythm{every: 0.1, n: int(c.seconds / 0.1)}}
+		h.rhythm.e = make([]float32, h.rhythm.n*gridSize)
+		for f := range h.rhythm.n {
+			if f%(c.row+c.gap) < c.row {
+				h.rhythm.at(f)[60+c.jumps*(f%3)] = 0.8
+			}
+		}
+		if h.still() != c.still {
+			t.Errorf("%s: taken for still: %v", c.what, !c.still)
+		}
+	}
+}
+
+// TestKnocksMakeNoBreak: in a rest with many knocks a few may follow one another as strokes do; fewer in a quiet rest, and a piece of many strokes, are sewn.
+func TestKnocksMakeNoBreak(t *testing.T) {
+	for _, c := range []struct {
+		strokes, knocks int
+		cost            float64
+	}{{4, 4, 0}, {4, 100, 3.4}, {20, 100, 0}} { // ln(100/10) / (2/3)
+		h := &hearing{o: make([]float32, 120000), score: &score{rests: make([]rest, 3)}, law: law{sheet: &machine.Sheet{}}}
+		lay := func(from float64, n int) {
+			l := &laid{passage: &passage{}}
+			for i := range n {
+				l.at, l.heard = append(l.at, 0.1*float64(i)), append(l.heard, from+0.1*float64(i))
+				h.o[int(math.Round(l.heard[i]/Step))] = 1
+			}
+			h.laid = append(h.laid, l)
+		}
+		lay(1, 50)
+		lay(40, c.strokes)
+		lay(110, 50)
+		for k := range c.knocks {
+			h.o[50000+500*k] = 1
+		}
+		h.halted, h.after = []halt{{}}, []int{2}
+		if got := h.knocked(); math.Abs(got-c.cost) > 0.1 {
+			t.Errorf("a piece of %d strokes in a rest of %d knocks costs %.2f, want %.2f", c.strokes, c.knocks, got, c.cost)
+		}
 	}
 }

@@ -282,10 +282,9 @@ func (h *hearing) slipped(l *laid, row slipRow, r rival) []float64 {
 
 // nextPulse is when the next clear pulse is after a stroke, where a turn takes so many seconds; as long after it where none is.
 func (h *hearing) nextPulse(stroke, turn float64) float64 {
-	for d := int(0.6 * turn / Step); d <= int(twinSlow*turn/Step); d++ {
-		t := int(math.Round(math.Abs(stroke+float64(d)*Step) / Step))
-		if t > 0 && t+1 < len(h.o) && h.o[t] > clearly && h.o[t] >= h.o[t-1] && h.o[t] > h.o[t+1] {
-			return stroke + float64(d)*Step
+	for ms := int(math.Ceil((stroke + 0.6*turn) / Step)); ms <= int(math.Floor((stroke+twinSlow*turn)/Step)); ms++ {
+		if t := max(ms, -ms); t > 0 && t+1 < len(h.o) && h.o[t] > clearly && h.o[t] >= h.o[t-1] && h.o[t] > h.o[t+1] {
+			return float64(ms) * Step
 		}
 	}
 	return stroke + turn

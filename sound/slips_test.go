@@ -209,3 +209,20 @@ func TestBothOfTwoRunsThatBeginWithTheSameSilence(t *testing.T) {
 		}
 	}
 }
+
+// TestTheNextPulseIsFoundAtEachMillisecond: forwards and, for times below 0, backwards, wherever between two milliseconds the stroke was.
+func TestTheNextPulseIsFoundAtEachMillisecond(t *testing.T) {
+	const turn = 0.1
+	h := &hearing{o: make([]float32, 3000)}
+	for _, stroke := range []float64{1.2345, 1.0005, 1.5, 1.33337, -1.2345, -1.7005} {
+		for away := 65; away < 215; away++ {
+			ms := int(math.Round(stroke/Step)) + away
+			at := max(ms, -ms)
+			h.o[at] = 1
+			if got := h.nextPulse(stroke, turn); math.Abs(got-float64(ms)*Step) > 1e-9 {
+				t.Errorf("a pulse at %d ms, %d after a stroke at %v s, is found at %v s", ms, away, stroke, got)
+			}
+			h.o[at] = 0
+		}
+	}
+}

@@ -14,6 +14,7 @@ const (
 	twinLoud          = 0.5   // of the stitch's own stroke: as loud
 	twinPeak          = 2.0   // times what is usual in a revolution
 	twinSlow          = 2.2   // times as long may a turn be before the first one heard, or after the last
+	twinQuick         = 0.85  // and at the least: a shaft goes no faster there
 	twinApart         = 0.012 // s between two pulses at the least
 	twinPulse         = 0.35  // of the run's usual stroke: a pulse
 	twinSeek          = 1.5   // s beyond a run's end in which its pulses may be
@@ -151,7 +152,7 @@ func (l *laid) toOther(h *hearing, share float64) {
 
 // ownStroke says whether a run lies on the stitch's stroke, by one of its ends: 1 it does, -1 it does not, 0 that is not told. The pulses
 // from the run's first to a stroke of the kind with which it begins are an even number, and from one of the other kind to its last. It
-// goes from pulse to pulse as far as each is about as long after the last as the pulse two before it was: seldom does a knock at rest follow so.
+// goes from pulse to pulse as far as each is about as long after the last as the pulse two before it was, or longer: seldom does a knock at rest follow so.
 func (h *hearing) ownStroke(l *laid, begins bool) int {
 	gains := slices.Clone(l.gain)
 	slices.Sort(gains)
@@ -170,7 +171,11 @@ func (h *hearing) ownStroke(l *laid, begins bool) int {
 		}
 		n := len(at)
 		at = append(at, float64(t)*Step)
-		if n > 2 && (at[n]-at[n-1])/(at[n-2]-at[n-3]) > twinSlow {
+		if n <= 2 {
+			continue
+		}
+		slows := (at[n] - at[n-1]) / (at[n-2] - at[n-3])
+		if slows > twinSlow || slows < twinQuick && reached(at[n-1]) {
 			at = at[:n]
 			break
 		}

@@ -135,7 +135,7 @@ func alone(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.
 func byHand(g *rand.Rand, _ *machine.Sheet, s *synth.Script, r *synth.Scene) {
 	r.Noise, r.Hands = 20, 0.3+0.7*g.Float64()
 	s.Rest = func(kind string, t float64) float64 {
-		if kind == "colour_stop" {
+		if kind == "colour_stop" && t > 4 { // the frame's way is one, too
 			t = 20 * math.Pow(9, g.Float64())
 		}
 		return t
