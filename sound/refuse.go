@@ -29,7 +29,7 @@ type signs struct {
 	rhythm    float64 // share of the frames that have a rhythm at all
 	still     bool    // hardly anything of a machine is heard
 	earns     float64 // what the way through the design earns, over what the best speed of each frame would
-	earnsOn   float64 // the same over the frames near its strokes, and those that go on as a machine does
+	earnsOn   float64 // the same over the frames near its strokes, and those that go on as a machine does; rest costs nothing, however long
 	resewn    float64 // strokes that are sewn again after stops, beyond those that are as a matter of course
 	halts     int     // stops that the design does not know
 	unheard   int     // strokes in a row of which little is heard
@@ -104,7 +104,7 @@ func (h *hearing) signs() signs {
 		slow, fast = max(speeds[n/5]-2, 0), min(speeds[n-1-n/20]+3, gridSize)
 	}
 	all, own, left := 0.0, 0.0, 0.0
-	goesOn, most, allOn, leftOn := h.rhythm.goesOn(), 0.0, 0.0, 0.0
+	goesOn, most, allOn, leftOn, rested := h.rhythm.goesOn(), 0.0, 0.0, 0.0, 0.0
 	s.halts, s.strokes, s.unheard, s.pressed, s.mute = len(h.halted), n, h.unheard(), h.pressed(), h.mute()
 	s.others, s.resewn, s.unsure = h.others(), resewn(h.halted), h.unsure
 	s.deaf, s.doubled, s.still = h.deaf(), h.doubled(), h.still()
@@ -114,6 +114,9 @@ func (h *hearing) signs() signs {
 		top := float64(slices.Max(e))
 		if near[f] || goesOn[f] {
 			most += worthOf(top, h.rhythm.every)
+		}
+		if !near[f] {
+			rested += standing * h.rhythm.every / 0.1
 		}
 		if top < leastOfRhythm {
 			continue
@@ -142,7 +145,7 @@ func (h *hearing) signs() signs {
 		s.leftOn = leftOn / allOn
 	}
 	if most > 0 {
-		s.earnsOn = s.earns * h.rhythm.most() / most
+		s.earnsOn = (s.earns*h.rhythm.most() + rested) / most
 	}
 	return s
 }
