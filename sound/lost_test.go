@@ -167,7 +167,7 @@ func TestHowLongALongDesignTakesIsKnownFromAPart(t *testing.T) {
 
 // TestEachSignRefuses: a recording is trusted where all signs are good.
 func TestEachSignRefuses(t *testing.T) {
-	good := signs{clear: 0.99, earned: 0.7, explained: 0.8, rhythm: 0.7, earns: 0.8, strokes: 1000}
+	good := signs{clear: 0.99, earned: 0.7, explained: 0.8, rhythm: 0.7, earns: 0.8, earnsOn: 0.8, strokes: 1000}
 	with := func(change func(*signs)) signs {
 		s := good
 		change(&s)
@@ -180,9 +180,12 @@ func TestEachSignRefuses(t *testing.T) {
 		want  error
 	}{
 		{"all is good", good, false, nil},
-		{"no rhythm", with(func(s *signs) { s.rhythm = 0.01 }), false, NoMachine},
+		{"no rhythm", with(func(s *signs) { s.still = true }), false, NoMachine},
+		{"a minute in an hour", with(func(s *signs) { s.rhythm = 0.01 }), false, nil},
 		{"the way earns little", with(func(s *signs) { s.earns, s.clear = 0.29, 0.97 }), false, NotThis},
-		{"the way earns next to nothing", with(func(s *signs) { s.earns = 0.14 }), false, NotThis},
+		{"the way earns little of what goes on as a machine does", with(func(s *signs) { s.earnsOn = 0.29 }), false, NotThis},
+		{"the way earns next to nothing, the law is known", with(func(s *signs) { s.earns = 0.14 }), true, NotThis},
+		{"the way earns little, the law is known", with(func(s *signs) { s.earns = 0.17 }), true, nil},
 		{"seven stops", with(func(s *signs) { s.halts = 7 }), false, nil},
 		{"eight stops", with(func(s *signs) { s.halts = 8 }), false, NotThis},
 		{"few strokes are clear", with(func(s *signs) { s.clear = 0.94 }), false, NotThis},
@@ -199,9 +202,9 @@ func TestEachSignRefuses(t *testing.T) {
 		{"the last twenty of a run are sewn again", with(func(s *signs) { s.doubled = 20 }), false, nil},
 		{"a run is sewn twice", with(func(s *signs) { s.doubled = 21 }), false, NotThis},
 		{"something else sews", with(func(s *signs) { s.left, s.clear = 0.03, 0.97 }), false, NotThis},
-		{"people talk, all is clear", with(func(s *signs) { s.left, s.earns = 0.12, 0.17 }), false, nil},
+		{"people talk, all is clear", with(func(s *signs) { s.left, s.earns = 0.4, 0.05 }), false, nil},
 		{"people talk, and strokes run ahead a little", with(func(s *signs) { s.left, s.drift = 0.12, 0.03 }), false, NotThis},
-		{"two runs in one", with(func(s *signs) { s.left = 0.5 }), false, NotThis},
+		{"two runs in one", with(func(s *signs) { s.left, s.leftOn = 0.5, 0.1 }), false, NotThis},
 		{"the same beside a machine that is known", with(func(s *signs) { s.left = 0.5 }), true, nil},
 		{"something sews beside it, not all clear", with(func(s *signs) { s.left, s.clear = 0.03, 0.97 }), true, NotThis},
 		{"the same, a little ahead", with(func(s *signs) { s.left, s.drift = 0.5, 0.04 }), true, nil},

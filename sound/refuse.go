@@ -324,7 +324,8 @@ const (
 	mostMute     = 0.2
 	leastRest    = 0.15 // of the law's rest
 	clearlyKnown = 0.98 // where so many strokes are clear
-	driftKnown   = 0.05 // and keep to a law that was known, another machine may sew in the rests;
+	driftKnown   = 0.05 // and keep to a law that was known, another machine may sew in the rests,
+	earnsBeside  = 0.15 // and so little of what would be earned be the design's;
 	driftFitted  = 0.02 // and to one that was fitted, people may talk there and do what they do, in rests as long as they are
 )
 
@@ -356,15 +357,17 @@ func (s signs) strays() bool { return s.resewn > 0 && s.drift > mostStraying }
 
 // refused is why what has these signs is not to be trusted, whatever another machine does; known: the law was.
 func (s signs) refused(known bool) error {
-	if s.sure(known) {
-		if s.earns, s.left = s.earnsOn, s.leftOn; known {
-			s.left = 0
-		}
+	least := leastEarns
+	switch {
+	case s.sure(known) && known:
+		least, s.left = earnsBeside, 0
+	case s.sure(known):
+		s.earns, s.left = s.earnsOn, s.leftOn
 	}
 	switch {
 	case s.still:
 		return NoMachine
-	case s.earns < leastEarns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
+	case s.earns < least || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear || s.unheard > mostUnheard ||
 		s.earned < leastEarned || s.drift > mostDrifting || s.strays() || s.others > mostOthers || s.left > mostLeft ||
 		s.deaf > 0 || s.doubled > mostDoubled ||
 		s.unsure && s.clear < leastTwin:
