@@ -22,6 +22,7 @@ const (
 	burstGap   = 0.8 // s between the pulses of a burst at the most: slow first strokes
 	burstLeast = 6   // pulses; in a rest longer than usual, or beside strokes that are silent where nearly all are clear, as many as a piece has at the least
 	leastPiece = 3   // strokes
+	fewBursts  = 4   // in a rest: where people handle things there are more, and each looks like strokes
 )
 
 // missedEarns is what a stop must earn more than others that is tried wherever something sounds.
@@ -30,12 +31,7 @@ const missedEarns = haltEarns
 // bursts are the rows of pulses of the recording that are half as clear as its strokes.
 func (h *hearing) bursts() (out []burst) {
 	var now burst
-	var gains []float64
-	for _, l := range h.laid {
-		gains = append(gains, l.gain...)
-	}
-	slices.Sort(gains)
-	least := float32(gains[len(gains)/2] / 2)
+	least := h.halfAsClear()
 	end := func() {
 		if now.pulses >= leastPiece {
 			out = append(out, now)
@@ -60,6 +56,16 @@ func (h *hearing) bursts() (out []burst) {
 	return out
 }
 
+// halfAsClear is how clear a pulse is that is half as clear as the strokes.
+func (h *hearing) halfAsClear() float32 {
+	var gains []float64
+	for _, l := range h.laid {
+		gains = append(gains, l.gain...)
+	}
+	slices.Sort(gains)
+	return float32(gains[len(gains)/2] / 2)
+}
+
 // missed adds the stops that the way through the design has missed, as long as one
 // earns enough.
 func (h *hearing) missed(by drifting) *hearing {
@@ -71,17 +77,28 @@ func (h *hearing) missed(by drifting) *hearing {
 	for range mostHalts + len(h.o)/60000 {
 		was := best
 		unusual, clear, byHand := was.unusual(), was.silentCosts() > 0, was.byHand()
-		for _, b := range all {
+		in := make([]int, len(all)) // the rest before which passage each is in, −1 for none
+		bursts := make([]int, len(was.laid)+1)
+		for i, b := range all {
 			k := slices.IndexFunc(was.laid, func(l *laid) bool { return l.heard[len(l.heard)-1] > b.first })
 			if k < 0 {
 				k = len(was.laid)
 			}
 			if k < len(was.laid) && was.laid[k].heard[0] < b.last {
-				continue // it is of a passage
+				in[i] = -1 // it is of a passage
+				continue
+			}
+			in[i] = k
+			bursts[k]++
+		}
+		for i, b := range all {
+			k := in[i]
+			if k < 0 {
+				continue
 			}
 			long := k < len(was.laid) && unusual[k] >= longRest
 			lacking := k < len(was.laid) && was.lacks(k-1)+was.lacks(k) >= missedEarns
-			usual := k < len(was.laid) && (unusual[k] < longRest || byHand && was.score.rests[k].kind == ColourStop && !was.interrupted(k)) && !lacking
+			usual := k < len(was.laid) && (unusual[k] < longRest || byHand && bursts[k] > fewBursts && was.handled(k)) && !lacking
 			if !long && !(lacking && clear) && b.pulses < burstLeast || usual || tried[b.beside(was, k)] {
 				continue
 			}

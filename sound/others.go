@@ -63,7 +63,7 @@ func (h *hearing) instead(l *laid) (all []int) {
 		for i := from; i < to; i++ {
 			silent += h.silentAt(l, i)
 		}
-		others := h.pulses(l.heard[from-1], l.heard[to]) - (to - from - silent)
+		others := h.pulses(l.heard[from-1], l.heard[to], clearly) - (to - from - silent)
 		all = append(all, max(min(silent, others), 0))
 	}
 	return all
@@ -86,10 +86,10 @@ func (h *hearing) doubtOthers() {
 	}
 }
 
-// pulses are how many clear pulses lie between two strokes, none of them theirs.
-func (h *hearing) pulses(from, to float64) (n int) {
+// pulses are how many pulses as loud as least lie between two strokes, none of them theirs.
+func (h *hearing) pulses(from, to float64, least float32) (n int) {
 	for t := max(1, int((from+twinApart)/Step)); t <= min(int((to-twinApart)/Step), len(h.o)-2); t++ {
-		if h.o[t] > clearly && h.o[t] >= h.o[t-1] && h.o[t] > h.o[t+1] {
+		if h.o[t] > least && h.o[t] >= h.o[t-1] && h.o[t] > h.o[t+1] {
 			n++
 		}
 	}

@@ -87,6 +87,11 @@ const (
 	usualKnocks  = 10.0
 )
 
+// handled reports whether the rest before passage k is a change of colour by hand.
+func (h *hearing) handled(k int) bool {
+	return h.score.rests[k].kind == ColourStop && !h.interrupted(k) && h.byHand()
+}
+
 // knocked is what such pieces cost, in clear strokes.
 func (h *hearing) knocked() (cost float64) {
 	for q := range h.halted {
@@ -97,11 +102,11 @@ func (h *hearing) knocked() (cost float64) {
 			if piece < k {
 				rest = piece
 			}
-			if len(h.laid[piece].at) >= knockedPiece || from < 0 || to >= len(h.laid) || h.interrupted(rest) {
+			if len(h.laid[piece].at) >= knockedPiece || from < 0 || to >= len(h.laid) || !h.handled(rest) {
 				continue
 			}
 			before := h.laid[from].heard
-			n := h.pulses(before[len(before)-1], h.laid[to].heard[0]) - len(h.laid[piece].at)
+			n := h.pulses(before[len(before)-1], h.laid[to].heard[0], h.halfAsClear()) - len(h.laid[piece].at)
 			cost += oddsEarn * math.Log(max(float64(n)/usualKnocks, 1))
 		}
 	}

@@ -356,14 +356,15 @@ func TestAMinuteOfSewingInAnHourIsAMachine(t *testing.T) {
 // TestKnocksMakeNoBreak: in a rest with many knocks a few may follow one another as strokes do; fewer in a quiet rest, and a piece of many strokes, are sewn.
 func TestKnocksMakeNoBreak(t *testing.T) {
 	for _, c := range []struct {
-		strokes, knocks int
-		cost            float64
-	}{{4, 4, 0}, {4, 100, 3.4}, {20, 100, 0}} { // ln(100/10) / (2/3)
-		h := &hearing{o: make([]float32, 120000), score: &score{rests: make([]rest, 3)}, law: law{sheet: &machine.Sheet{}}}
+		strokes, knocks, needles int
+		cost                     float64
+	}{{4, 4, 1, 0}, {4, 100, 1, 3.4}, {20, 100, 1, 0}, {4, 100, 9, 0}} { // ln(100/10) / (2/3)
+		h := &hearing{o: make([]float32, 120000), score: &score{rests: slices.Repeat([]rest{{kind: ColourStop}}, 3)},
+			law: law{sheet: &machine.Sheet{Needles: c.needles}}}
 		lay := func(from float64, n int) {
 			l := &laid{passage: &passage{}}
 			for i := range n {
-				l.at, l.heard = append(l.at, 0.1*float64(i)), append(l.heard, from+0.1*float64(i))
+				l.at, l.heard, l.gain = append(l.at, 0.1*float64(i)), append(l.heard, from+0.1*float64(i)), append(l.gain, 1)
 				h.o[int(math.Round(l.heard[i]/Step))] = 1
 			}
 			h.laid = append(h.laid, l)
@@ -376,7 +377,7 @@ func TestKnocksMakeNoBreak(t *testing.T) {
 		}
 		h.halted, h.after = []halt{{}}, []int{2}
 		if got := h.knocked(); math.Abs(got-c.cost) > 0.1 {
-			t.Errorf("a piece of %d strokes in a rest of %d knocks costs %.2f, want %.2f", c.strokes, c.knocks, got, c.cost)
+			t.Errorf("%d needles: a piece of %d strokes in a rest of %d knocks costs %.2f, want %.2f", c.needles, c.strokes, c.knocks, got, c.cost)
 		}
 	}
 }
