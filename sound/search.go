@@ -87,7 +87,8 @@ func (s *search) lawAt(x *[searchDims]float64) law {
 	return l
 }
 
-// leastSounds is of what part of a stage's seconds something sews at the least: colours that are changed by hand take minutes.
+// leastSounds is of what part of a stage's seconds something sews at the least, in as many times its seconds at the most: colours that are
+// changed by hand take minutes.
 const leastSounds = 4
 
 // closes is how long, in s, a recording may be of which every stage hears all: that
@@ -212,7 +213,7 @@ func (s *search) hearAt(r *rhythm, st stage) {
 		if slices.Max(r.at(f)) >= leastOfRhythm {
 			first, sounds = min(first, f), sounds+1
 		}
-		if n := int(st.seconds / r.every); f+1 >= first+n && sounds >= n/leastSounds {
+		if n := int(st.seconds / r.every); f+1 >= first+n && (sounds >= n/leastSounds || f+1 >= first+leastSounds*n) {
 			s.frames = f + 1
 			break
 		}
