@@ -11,7 +11,7 @@ import (
 )
 
 // lacks is why a request with a JSON body was refused. Where that names nothing that is wrong with the body, and the body
-// has not all that the description of the API demands, what it has not is the reason: it is left out, null or an empty text.
+// has not all that the description of the API demands, it says besides what that is: left out, null or an empty text.
 func lacks(in reflect.Type, body []byte, err error) error {
 	e := shop.ErrorOf(err)
 	if e == nil || e.Key != "" || !slices.Contains([]shop.Code{shop.Invalid, shop.NotFound, shop.Conflict}, e.Code) || in.Kind() != reflect.Struct {
@@ -22,25 +22,17 @@ func lacks(in reflect.Type, body []byte, err error) error {
 		return err
 	}
 	s := &schemas{types: map[string]reflect.Type{}, byName: obj{}}
-	props, required := obj{}, []string{}
-	s.fields(in, props, &required)
+	required := []string{}
+	s.fields(in, obj{}, &required)
 	told := strings.FieldsFunc(e.Text, func(r rune) bool { return r != '_' && !unicode.IsLetter(r) })
-	var not []string
-	doc := ""
-	for _, name := range required {
-		if is := strings.TrimSpace(string(has[name])); is != "" && is != "null" && is != `""` {
-			continue
-		}
-		if slices.Contains(told, name) {
-			return err
-		}
-		if d, ok := props[name].(obj)["description"].(string); ok && len(not) == 0 {
-			doc = ": " + d
-		}
-		not = append(not, name)
-	}
-	if len(not) == 0 {
+	not := slices.DeleteFunc(required, func(name string) bool {
+		is := strings.TrimSpace(string(has[name]))
+		return is != "" && is != "null" && is != `""`
+	})
+	if len(not) == 0 || slices.ContainsFunc(not, func(name string) bool { return slices.Contains(told, name) }) {
 		return err
 	}
-	return shop.At(not[0], shop.Invalidf("%s is missing%s", not[0], doc))
+	more := *e
+	more.Text += " (left out or empty: " + strings.Join(not, ", ") + ")"
+	return &more
 }
